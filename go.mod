@@ -1,0 +1,3 @@
+module markaround
+
+go 1.26.0
