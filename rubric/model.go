@@ -29,7 +29,12 @@ type Rubric struct {
 	Order      []OrderRule
 	Holds      []Hold
 	Agreements []Agreement
-	Hash       string // hex SHA-256 over the files it was read from
+	With       []string // ids of the overlays composed onto it, in order
+	Hash       string   // hex SHA-256 over the files it was read from, one after the other
+
+	data   []byte        // those files
+	pos    Pos           // where the first begins
+	places map[place]Pos // where values stood, for messages
 }
 
 // Source is a published document that figures are taken from.
@@ -124,7 +129,7 @@ const (
 type Measure struct {
 	ID          string // unique in the item
 	Title       string
-	Unit        string // psi, inch, degree, second, minute, mph, rpm, count
+	Unit        string // one of Units
 	Kind        string // "limit": the rule as stated; "reading": what the gauge shows; "either"
 	Min, Max    string // the figures accepted, both inclusive: exact rationals ("4/32"); "" is open
 	Direction   Direction

@@ -1,0 +1,70 @@
+package align
+
+import (
+	"cmp"
+	"slices"
+	"strings"
+
+	"markaround/rubric"
+	"markaround/speech"
+)
+
+// answers turns what was found into evidence.
+func (l *Listening) answers() rubric.Answers {
+	out := rubric.Answers{}
+	for i := range l.m.items {
+		g := &l.got[i]
+		it := &l.m.items[i]
+		a := &rubric.Answer{Checks: map[string][]rubric.Evidence{}, Measures: map[string][]rubric.Statement{}}
+		for k := range g.checks {
+			slices.SortStableFunc(g.checks[k], func(x, y claim) int { return cmp.Compare(x.first, y.first) })
+			for _, c := range g.checks[k] {
+				ev := l.evidence(c.first, c.last, c.confidence, c.reason)
+				ev.Contradicts = c.contradicts
+				a.Checks[it.checks[k].check.ID] = append(a.Checks[it.checks[k].check.ID], ev)
+			}
+		}
+		for k := range g.measures {
+			m := it.measures[k].measure
+			for _, s := range g.measures[k] {
+				r := convert(s.reading, m.Unit)
+				a.Measures[m.ID] = append(a.Measures[m.ID], rubric.Statement{
+					Evidence: l.evidence(s.first, s.last, s.confidence, s.reason),
+					Low:      r.Low, High: r.High, Pointing: pointing(s.bound),
+					Said: strings.TrimSuffix(speech.FormatQuantity(r, s.bound), " count"),
+				})
+			}
+		}
+		l.name(a, int32(i))
+		if len(a.Named) > 0 || len(a.Checks) > 0 || len(a.Measures) > 0 || a.Near != nil {
+			out[it.item.ID] = a
+		}
+	}
+	return out
+}
+
+// name fills in the words that name the item. A part named only on the way,
+// in a sentence about another one, does not count unless something was said of
+// it.
+func (l *Listening) name(a *rubric.Answer, item int32) {
+	g := &l.got[item]
+	for _, n := range g.named {
+		o := &l.mentions[n.mention]
+		reason := "named"
+		if o.place < 0.9 {
+			reason = "named away from its usual place"
+		}
+		ev := l.evidence(o.first, o.last, o.score*(0.4+0.6*o.place), reason)
+		if n.passing && !n.used {
+			ev.Reason = "named only in passing"
+			if a.Near == nil || ev.Confidence > a.Near.Confidence {
+				a.Near = &ev
+			}
+			continue
+		}
+		a.Named = append(a.Named, ev)
+	}
+	if len(a.Named) > 0 {
+		a.Near = nil
+	}
+}

@@ -1,0 +1,128 @@
+package align
+
+// This file holds what the matcher knows of English itself: the small words
+// that carry no trade meaning, and the ones that turn, frame or join a
+// statement. Words of the trade live in the rubric.
+
+func set(words ...string) map[string]bool {
+	m := make(map[string]bool, len(words))
+	for _, w := range words {
+		m[w] = true
+	}
+	return m
+}
+
+var functionWords = set("a", "an", "the", "my", "your", "our", "his", "their", "its", "this", "that", "these", "those",
+	"of", "in", "on", "at", "to", "for", "from", "with", "by", "and", "or", "nor", "as", "into", "onto",
+	"is", "are", "was", "were", "be", "been", "being", "am", "it", "it's", "they", "they're", "i", "i'm", "you", "we",
+	"i'll", "i'd", "we're", "he", "she", "them", "me", "do", "does", "did", "has", "have", "had", "will", "would", "should",
+	"can", "could", "must", "shall", "may", "might", "there", "there's", "here", "here's", "that's", "so", "then", "also",
+	"all", "both", "each", "any", "some", "just", "very", "really", "gonna", "going", "go", "get", "got", "up", "out", "off", "over")
+
+// functionWord reports words that carry too little to be found by themselves.
+func functionWord(w string) bool { return functionWords[w] }
+
+// fillers may stand anywhere inside a phrase.
+var fillers = set("uh", "um", "er", "ah", "eh", "mm", "hmm", "like", "okay", "ok", "well", "yeah", "you", "know", "and",
+	"the", "a", "an", "my", "our", "your", "this", "that", "these", "those", "its", "their", "here", "right", "so",
+	"also", "is", "are", "of", "actually", "basically", "kind", "sort")
+
+// numerals are number words; they are never taken for other words.
+var numerals = set("zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
+	"thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen", "twenty", "thirty", "forty",
+	"fifty", "sixty", "seventy", "eighty", "ninety", "hundred", "thousand", "half", "quarter", "quarters", "third",
+	"fourth", "fifth", "eighth", "sixteenth", "thirty-second")
+
+func numberWord(w string) bool {
+	return numerals[w] || w != "" && w[0] >= '0' && w[0] <= '9'
+}
+
+// Negators deny the next defect or state. "no" and its kin as determiners also
+// run on over a list ("no cracks, bends or breaks").
+var negators = set("no", "not", "nothing", "none", "never", "without", "isn't", "aren't", "wasn't", "weren't", "don't",
+	"doesn't", "didn't", "can't", "cannot", "won't", "shouldn't", "hasn't", "haven't", "nor", "neither", "nobody", "ain't",
+	"isnt", "arent", "dont", "doesnt", "didnt", "cant", "wont", "shouldnt", "hasnt", "aint", "zero", "nowhere",
+	"couldn't", "wouldn't", "non")
+
+// determiners among the negators deny nouns, not the sound state after a break.
+var negDeterminers = set("no", "nothing", "none", "without", "zero", "nobody", "nowhere")
+
+// Words that begin a clause of their own after a list of denied defects.
+var copulas = set("is", "are", "it's", "they're", "that's", "was", "were", "looks", "seems")
+
+// prepositions tie a condition to the part named after it.
+var prepositions = set("on", "in", "of", "around", "from", "at", "with", "to", "for", "inside", "under", "underneath", "between",
+	"along", "near", "across", "through", "throughout", "coming", "by", "behind", "below", "where", "into", "about", "over")
+
+// determiners may stand between a preposition and the part.
+var determiners = set("the", "a", "an", "my", "our", "your", "this", "that", "these", "those", "each", "every", "all", "any",
+	"both", "its", "their", "of", "either", "some", "and", "uh", "um", "entire", "whole", "area", "sides", "side", "either")
+
+// phrase tables of a few words, matched word for word.
+var (
+	// The speaker says what is looked for: a defect named here is a claim.
+	lookFor = phraseSet("checking for", "check for", "checked for", "looking for", "look for", "looked for", "inspecting for",
+		"inspect for", "watching for", "watch for", "listening for", "listen for", "listened for", "feel for", "feeling for",
+		"check if", "see if", "checking if", "checking to see", "check to see", "see whether", "any", "any signs of",
+		"signs of", "sign of", "free of", "free from", "free and clear of", "clear of", "absence of", "instead of",
+		"rather than", "look out for", "scan for", "scanning for", "search for", "check that no", "rule out", "ruling out",
+		"to make sure i don't", "checking on", "whether", "if there's", "if there is", "if there are", "searching for",
+		"what i'm checking is", "inspecting it for", "check it for", "checking it for", "check them for", "checking them for",
+		"inspect them for", "avoid", "prevent", "on the lookout for", "keep an eye out for", "eye out for", "worried about",
+		"isn't any", "make sure there's no", "make sure there is no", "make sure there are no")
+	// What follows is a cause, a possibility or a consequence, not a statement.
+	supposing = phraseSet("if", "because", "cause", "'cause", "could", "might", "may", "otherwise", "or else", "would mean", "would cause",
+		"can cause", "could cause", "that would", "it would", "so that", "so it doesn't", "so it does not", "unless", "in case", "when it", "when they",
+		"so they don't", "that way", "which would", "then it will", "then it would", "can lead", "will cause", "leads to", "it can", "they can", "if it's",
+		"if it is", "if they're", "supposed to", "last time", "yesterday", "last week", "remember when", "used to", "one time")
+	// A defect that is seen and dealt with is a right answer.
+	reported = phraseSet("report", "reported", "write it up", "write that up", "write up", "written up", "fix", "fixed", "replace",
+		"replaced", "repair", "repaired", "out of service", "not acceptable", "unacceptable", "not good", "a defect", "defective",
+		"needs to be", "need to be", "has to be", "mechanic", "shop", "red tag", "tag it", "fail", "failed", "not safe", "unsafe",
+		"not roadworthy", "would not drive", "wouldn't drive", "not drive", "maintenance", "not pass", "take it in", "get it looked at",
+		"call it in", "put it on my report", "dvir", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation")
+	// The checks of parts named before carry over.
+	sameAs = phraseSet("same as", "same thing", "same with", "same for", "same here", "same goes", "same check", "same checks", "same on",
+		"same deal", "same story", "same way", "the same", "likewise", "ditto", "just like", "just as", "as before", "like before",
+		"like i did", "as i did", "like the other", "as the other", "like on the", "same exact", "same conditions", "exactly like", "identical", "similar to",
+		"applies to", "apply to", "as well as the one", "repeat")
+	// With a "same as": the checks come from another place, not from the part just named.
+	elsewhere = phraseSet("other", "before", "earlier", "previous", "first one", "last one", "opposite", "already", "did up", "up there", "back there")
+	// The condition counts for all the parts named lately.
+	allOfThem = phraseSet("all of these", "all of this", "all of that", "all of them", "all of those", "all these", "all those", "everything",
+		"all this", "all components", "all parts", "all of my", "every one of", "each of these", "each of those", "each of them", "all them", "the whole thing",
+		"all the parts", "all of the above", "these components", "these parts", "all that", "each component", "they all", "they're all", "they are all", "all are", "these are all",
+		"none of these", "none of this", "none of them", "none of those", "none of that", "nothing i", "all of it", "every part")
+)
+
+// phrases is a small set of word sequences, by first word.
+type phrases map[string][][]string
+
+func phraseSet(list ...string) phrases {
+	p := phrases{}
+	for _, s := range list {
+		w := splitWords(s)
+		p[w[0]] = append(p[w[0]], w)
+	}
+	return p
+}
+
+func splitWords(s string) []string {
+	var out []string
+	start := -1
+	for i := 0; i <= len(s); i++ {
+		if i == len(s) || s[i] == ' ' {
+			if start >= 0 {
+				out = append(out, s[start:i])
+			}
+			start = -1
+		} else if start < 0 {
+			start = i
+		}
+	}
+	return out
+}
+
+// letPass marks a defect taken for sound.
+var letPass = phraseSet("fine", "okay", "ok", "acceptable", "no problem", "still good", "all right", "alright", "normal", "allowed",
+	"good enough", "no big deal", "not a problem", "i'd pass it", "good to go", "not an issue", "will do", "good")

@@ -1,0 +1,232 @@
+package align
+
+import (
+	"strings"
+
+	"github.com/agnivade/levenshtein"
+	"github.com/kljensen/snowball/english"
+)
+
+// A lexicon is every word of a rubric's phrases, indexed so that a word of the
+// transcript finds the rubric words it may stand for, however it was spelled,
+// inflected or misheard. It is built once for a rubric and read only after.
+type lexicon struct {
+	ids     map[string]int32
+	words   []lexWord
+	byStem  map[string][]int32
+	bySound map[string][]int32 // exact sound code
+	byBlur  map[string][]int32 // sound code with close sounds merged
+	byGram  map[uint16][]int32 // letter pairs, for edit distance
+	joins   map[string][]join  // neighbours in a phrase written as one word
+	heard   map[string][]int32 // what recognisers write, from the rubric's table
+}
+
+type lexWord struct {
+	text, stem, sound, blur string
+	weight                  float32
+}
+
+// join is a pair of rubric words that stand side by side in some phrase.
+type join struct{ first, second int32 }
+
+// match is a rubric word that a transcript word may stand for.
+type match struct {
+	word int32
+	sim  float32 // 1 for the same word, less for an inflection, a sound-alike, a misspelling
+}
+
+// Similarities of a transcript word to a rubric word. The order matters, the
+// figures were chosen on the development attempts: an inflection is as good as
+// the word; a sound-alike needs letters in common; a misspelling needs most of
+// its letters.
+const (
+	simStem      = 0.98
+	simHeard     = 0.95
+	simSoundBase = 0.70 // plus simSoundEdit times the share of letters kept
+	simSoundEdit = 0.28
+	simBlurBase  = 0.55
+	simBlurEdit  = 0.36
+	simEditMin   = 0.74 // least share of letters kept without a sound match
+	simLeast     = 0.72 // anything below is no match
+)
+
+func newLexicon() *lexicon {
+	return &lexicon{
+		ids:     map[string]int32{},
+		byStem:  map[string][]int32{},
+		bySound: map[string][]int32{},
+		byBlur:  map[string][]int32{},
+		byGram:  map[uint16][]int32{},
+		joins:   map[string][]join{},
+		heard:   map[string][]int32{},
+	}
+}
+
+// stem strips English inflection, so that "leaks", "leaked" and "leaking" are one.
+func stem(word string) string {
+	word = strings.TrimSuffix(word, "'s")
+	if len(word) < 3 || strings.ContainsRune(word, '\'') {
+		return word
+	}
+	return english.Stem(word, true)
+}
+
+func (l *lexicon) add(word string) int32 {
+	if id, ok := l.ids[word]; ok {
+		return id
+	}
+	id := int32(len(l.words))
+	code := Sound(word)
+	w := lexWord{text: word, stem: stem(word), sound: code, blur: blur(code), weight: 1}
+	if functionWord(word) {
+		w.weight = 0.2
+	}
+	l.ids[word] = id
+	l.words = append(l.words, w)
+	l.byStem[w.stem] = append(l.byStem[w.stem], id)
+	if w.weight == 1 && !numberWord(word) {
+		if len(w.sound) > 1 {
+			l.bySound[w.sound] = append(l.bySound[w.sound], id)
+			l.byBlur[w.blur] = append(l.byBlur[w.blur], id)
+		}
+		for g := range grams(word) {
+			l.byGram[g] = append(l.byGram[g], id)
+		}
+	}
+	return id
+}
+
+func (l *lexicon) addJoin(a, b int32) {
+	text := l.words[a].text + l.words[b].text
+	for _, j := range l.joins[text] {
+		if j == (join{a, b}) {
+			return
+		}
+	}
+	l.joins[text] = append(l.joins[text], join{a, b})
+}
+
+// grams yields the distinct letter pairs of a word.
+func grams(word string) map[uint16]struct{} {
+	out := make(map[uint16]struct{}, len(word))
+	for i := 0; i+1 < len(word); i++ {
+		out[uint16(word[i])<<8|uint16(word[i+1])] = struct{}{}
+	}
+	return out
+}
+
+// match lists the rubric words that a transcript word may stand for.
+func (l *lexicon) match(word string) []match {
+	var out []match
+	put := func(id int32, sim float32) {
+		for i := range out {
+			if out[i].word == id {
+				out[i].sim = max(out[i].sim, sim)
+				return
+			}
+		}
+		out = append(out, match{id, sim})
+	}
+	if id, ok := l.ids[word]; ok {
+		put(id, 1)
+	}
+	if alias, ok := smallNumbers[word]; ok {
+		if id, ok := l.ids[alias]; ok {
+			put(id, 1)
+		}
+	}
+	st := stem(word)
+	for _, id := range l.byStem[st] {
+		put(id, simStem)
+	}
+	known := len(out) > 0
+	for _, id := range l.heard[word] {
+		put(id, simHeard)
+	}
+	if functionWord(word) || numberWord(word) || len(word) < 3 || word[0] <= '9' {
+		return out
+	}
+	code := Sound(word)
+	for _, id := range l.bySound[code] {
+		if keep := kept(word, l.words[id].text); keep >= 0.4 {
+			put(id, simSoundBase+simSoundEdit*keep)
+		}
+	}
+	if known {
+		// A word of the trade, rightly spelled, is not a slip for another one.
+		return out
+	}
+	for _, id := range l.byBlur[blur(code)] {
+		if keep := kept(word, l.words[id].text); keep >= 0.5 {
+			if s := simBlurBase + simBlurEdit*keep; s >= simLeast {
+				put(id, s)
+			}
+		}
+	}
+	if len(word) >= 5 {
+		l.matchEdit(word, put)
+	}
+	return out
+}
+
+// matchEdit finds words that share most letters, by the letter pairs in common
+// first, since the edit distance to every rubric word would be slow.
+func (l *lexicon) matchEdit(word string, put func(int32, float32)) {
+	g := grams(word)
+	shared := make(map[int32]int, 64)
+	for k := range g {
+		for _, id := range l.byGram[k] {
+			shared[id]++
+		}
+	}
+	for id, n := range shared {
+		other := l.words[id].text
+		// One edit spoils at most two letter pairs.
+		if len(other) < 4 || 2*n < len(g)-2 {
+			continue
+		}
+		if keep := kept(word, other); keep >= simEditMin {
+			put(id, keep*0.96)
+		}
+	}
+}
+
+// kept is the share of letters kept between two words: 1 less the edit
+// distance over the longer length.
+func kept(a, b string) float32 {
+	n := max(len(a), len(b))
+	if n == 0 {
+		return 1
+	}
+	return 1 - float32(levenshtein.ComputeDistance(a, b))/float32(n)
+}
+
+// matchJoined lists rubric words that two neighbours in the transcript make
+// together ("wind shield").
+func (l *lexicon) matchJoined(a, b string) []match {
+	joined := a + b
+	if len(joined) < 5 || functionWord(a) || numberWord(a) && numberWord(b) {
+		return nil
+	}
+	if id, ok := l.ids[joined]; ok {
+		return []match{{id, 0.99}}
+	}
+	var out []match
+	for _, id := range l.byStem[stem(joined)] {
+		out = append(out, match{id, 0.96})
+	}
+	if out == nil && len(joined) >= 7 {
+		for _, id := range l.bySound[Sound(joined)] {
+			if keep := kept(joined, l.words[id].text); keep >= 0.75 && len(l.words[id].text) >= 6 {
+				out = append(out, match{id, simSoundBase + simSoundEdit*keep - 0.05})
+			}
+		}
+	}
+	return out
+}
+
+// smallNumbers lets "4 way" and "5th wheel" meet phrases written in words.
+var smallNumbers = map[string]string{
+	"1": "one", "2": "two", "3": "three", "4": "four", "5": "five", "6": "six",
+	"7": "seven", "8": "eight", "9": "nine", "10": "ten", "5th": "fifth",
+}

@@ -1,0 +1,354 @@
+// Package align finds which words of a transcript answer which check of a
+// rubric, and how sure that is.
+//
+// It goes in one direction over the words, each step in a file of its own:
+//
+//	lexicon, sound   which rubric words a transcript word may stand for
+//	phrase           which phrases of the rubric occur, where, how well
+//	path             where the student stood, so that a part that comes back
+//	                 at every station is taken for the one at hand
+//	polarity         whether a condition is claimed, denied or only supposed
+//	scope            which parts a condition counts for
+//	number           which number is stated for which measure
+//	rules            order of steps, holds, readings that must fit
+//	pace             where the time went
+//
+// What the answers are worth is not decided here but by rubric.Mark.
+//
+// The matcher trades completeness for speed in two places: a phrase is tried
+// only where one of its two rarest words is heard, and a word is compared by
+// edit distance only with words that share letter pairs with it.
+package align
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"markaround/rubric"
+	"markaround/speech"
+)
+
+// Matcher finds answers for one rubric. It is safe for concurrent use.
+type Matcher struct {
+	rubric   *rubric.Rubric
+	finder   *finder
+	sections []sectionInfo
+	lines    []lineInfo
+	items    []itemInfo
+	byID     map[string]int32
+}
+
+type sectionInfo struct{ id string }
+
+type lineInfo struct {
+	id      string
+	section int32
+	items   []int32
+}
+
+type itemInfo struct {
+	item     *rubric.Item
+	line     int32
+	extra    bool
+	checks   []checkInfo
+	measures []measureInfo
+}
+
+type checkInfo struct {
+	check *rubric.Check
+	set   int32 // the condition set, equal for checks with the same phrases
+}
+
+type measureInfo struct {
+	measure *rubric.Measure
+	near    []*phrase
+}
+
+// Options of one attempt.
+type Options struct {
+	Attempt string   // id, written on the sheet
+	Student []string // speaker labels that are the student; empty: guess
+	Listen  float64  // confidence below which a mark is set aside to be heard; 0: the default
+}
+
+// New prepares a matcher for a rubric. It fails when the rubric has nothing to
+// listen for.
+func New(r *rubric.Rubric) (*Matcher, error) {
+	m := &Matcher{rubric: r, finder: newFinder(), byID: map[string]int32{}}
+	f := m.finder
+	variants := hearings(r)
+	add := func(list []string, put func(*phrase)) {
+		for _, text := range list {
+			for _, v := range variants(text) {
+				if p := f.phrase(v); p != nil {
+					put(p)
+				}
+			}
+		}
+	}
+	sets := map[string]int32{}
+	conditions := map[string]*rubric.Condition{}
+	for i := range r.Conditions {
+		conditions[r.Conditions[i].ID] = &r.Conditions[i]
+	}
+	for s := range r.Sections {
+		sec := &r.Sections[s]
+		m.sections = append(m.sections, sectionInfo{sec.ID})
+		add(sec.Say, func(p *phrase) { p.places = once(p.places, int32(s)) })
+		for l := range sec.Lines {
+			line := &sec.Lines[l]
+			li := int32(len(m.lines))
+			info := lineInfo{id: line.ID, section: int32(s)}
+			add(line.Say, func(p *phrase) { p.lines = once(p.lines, li) })
+			for i := range line.Items {
+				it := &line.Items[i]
+				ii := int32(len(m.items))
+				m.byID[it.ID] = ii
+				info.items = append(info.items, ii)
+				add(it.Say, func(p *phrase) { p.names = once(p.names, ii) })
+				item := itemInfo{item: it, line: li, extra: it.Extra}
+				for c := range it.Checks {
+					ck := &it.Checks[c]
+					good, bad := ck.Good, ck.Bad
+					key := ck.Condition
+					if shared := conditions[ck.Condition]; shared != nil {
+						good = append(slices.Clone(shared.Good), good...)
+						bad = append(slices.Clone(shared.Bad), bad...)
+					}
+					if len(ck.Good)+len(ck.Bad) > 0 {
+						key += "\x00" + strings.Join(ck.Good, "\x01") + "\x00" + strings.Join(ck.Bad, "\x01")
+					}
+					set, ok := sets[key]
+					if !ok {
+						set = int32(len(sets))
+						sets[key] = set
+						add(good, func(p *phrase) { p.good = once(p.good, set) })
+						add(bad, func(p *phrase) { p.bad = once(p.bad, set) })
+					}
+					item.checks = append(item.checks, checkInfo{ck, set})
+				}
+				for k := range it.Measures {
+					mi := measureInfo{measure: &it.Measures[k]}
+					add(it.Measures[k].Near, func(p *phrase) { p.near = true; mi.near = append(mi.near, p) })
+					item.measures = append(item.measures, mi)
+				}
+				m.items = append(m.items, item)
+			}
+			m.lines = append(m.lines, info)
+		}
+	}
+	if len(m.items) == 0 || len(f.phrases) == 0 {
+		return nil, fmt.Errorf("rubric %s has no items to listen for", r.ID)
+	}
+	for _, h := range r.HeardAs {
+		means := speech.TokensOf(h.Means)
+		if len(means) != 1 {
+			continue
+		}
+		if id, ok := f.lex.ids[means[0].Text]; ok {
+			for _, heard := range h.Heard {
+				if t := speech.TokensOf(heard); len(t) == 1 {
+					f.lex.heard[t[0].Text] = append(f.lex.heard[t[0].Text], id)
+				}
+			}
+		}
+	}
+	f.seal()
+	for _, p := range f.phrases {
+		p.strong = m.distinctive(p)
+	}
+	return m, nil
+}
+
+func once(list []int32, v int32) []int32 {
+	if slices.Contains(list, v) {
+		return list
+	}
+	return append(list, v)
+}
+
+// hearings returns a function that lists a phrase and what recognisers write
+// for it, by the rubric's table; words heard as one other word are left to the
+// lexicon.
+func hearings(r *rubric.Rubric) func(string) []string {
+	type swap struct{ means, heard string }
+	var swaps []swap
+	for _, h := range r.HeardAs {
+		for _, heard := range h.Heard {
+			if strings.Contains(heard, " ") || strings.Contains(h.Means, " ") {
+				swaps = append(swaps, swap{" " + strings.ToLower(h.Means) + " ", " " + strings.ToLower(heard) + " "})
+			}
+		}
+	}
+	return func(text string) []string {
+		out := []string{text}
+		padded := " " + strings.ToLower(text) + " "
+		for _, s := range swaps {
+			if strings.Contains(padded, s.means) {
+				out = append(out, strings.TrimSpace(strings.Replace(padded, s.means, s.heard, 1)))
+			}
+		}
+		return out
+	}
+}
+
+// distinctive reports phrases that name something wherever they are said: of
+// two meaning words or more, or one long word that is no condition.
+func (m *Matcher) distinctive(p *phrase) bool {
+	if len(p.names) == 0 || len(p.good)+len(p.bad) > 0 && p.heavy < 3 {
+		return false
+	}
+	if p.heavy >= 2 {
+		return true
+	}
+	return p.heavy == 1 && len(p.names) == 1 && len(p.text) >= 6 && len(p.places)+len(p.lines) == 0
+}
+
+// Answers finds what the student said, and the findings about order, holds and
+// pace. The transcript may have other speakers; they are left out.
+func (m *Matcher) Answers(t *speech.Transcript, opt Options) (rubric.Answers, *Listening) {
+	l := m.listen(t, opt)
+	l.scope()
+	l.numbers()
+	l.carry()
+	return l.answers(), l
+}
+
+// Grade marks a transcript: it finds the answers, marks them by the rubric's
+// rule and adds order, holds, readings and pace.
+func (m *Matcher) Grade(t *speech.Transcript, opt Options) *rubric.Sheet {
+	answers, l := m.Answers(t, opt)
+	s := &rubric.Sheet{Attempt: opt.Attempt, Source: t.Name, Format: string(t.Format), Words: l.words, Warnings: []string{}}
+	for _, w := range t.Warnings {
+		s.Warnings = append(s.Warnings, w.String())
+	}
+	s.Warnings = append(s.Warnings, l.warnings...)
+	s.Items = m.rubric.Mark(answers, rubric.Marking{Listen: opt.Listen})
+	s.Pace = l.pace(s.Items)
+	s.Findings = l.findings(s)
+	m.rubric.Conclude(s)
+	return s
+}
+
+// Listening is one attempt while it is being matched.
+type Listening struct {
+	m        *Matcher
+	t        *speech.Transcript
+	toks     []speech.Token
+	words    int // the student's words
+	warnings []string
+	hits     []hit
+	mentions []mention
+	sights   []sight
+	path     []int32 // line by sight
+	conds    []condition
+	got      []itemGot // by item
+	sames    []same
+}
+
+// itemGot gathers what was found for one item.
+type itemGot struct {
+	named    []naming
+	checks   [][]claim // by check
+	measures [][]stated
+}
+
+type naming struct {
+	mention int
+	passing bool // named on the way, inside a sentence about another part
+	used    bool // something was said of it there
+}
+
+func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
+	l := &Listening{m: m, t: t}
+	l.pickStudent(opt.Student)
+	l.hits = m.finder.read(l.toks).find()
+	l.mentions = m.mentions(l.hits)
+	l.sights = m.sights(l.hits, l.mentions)
+	l.path = m.path(l.sights)
+	m.place(l.mentions, l.sights, l.path)
+	l.conditions()
+	l.got = make([]itemGot, len(m.items))
+	for i := range l.got {
+		l.got[i].checks = make([][]claim, len(m.items[i].checks))
+		l.got[i].measures = make([][]stated, len(m.items[i].measures))
+	}
+	return l
+}
+
+// pickStudent keeps the student's tokens. Without labels all words are the
+// student's; with labels and no choice, a label that says so, else the speaker
+// with the most words.
+func (l *Listening) pickStudent(labels []string) {
+	all := speech.Tokens(l.t)
+	speakers := l.t.Speakers()
+	if len(labels) == 0 && len(speakers) > 1 {
+		labels = []string{guessStudent(l.t, speakers)}
+		l.warnings = append(l.warnings, fmt.Sprintf("%d speakers; taken as the student: %s", len(speakers), labels[0]))
+	}
+	if len(labels) == 0 {
+		l.toks = all
+		l.words = len(l.t.Words)
+		return
+	}
+	keep := make([]bool, len(l.t.Segments))
+	for i, s := range l.t.Segments {
+		keep[i] = s.Speaker == "" && len(speakers) < 2 || slices.ContainsFunc(labels, func(x string) bool { return strings.EqualFold(x, s.Speaker) })
+		if keep[i] {
+			l.words += s.Last - s.First
+		}
+	}
+	for _, t := range all {
+		if keep[t.Segment] {
+			l.toks = append(l.toks, t)
+		} else if n := len(l.toks); n > 0 {
+			l.toks[n-1].Break = speech.StopBreak
+		}
+	}
+	if l.words == 0 {
+		l.warnings = append(l.warnings, fmt.Sprintf("no words by %s; speakers are %s", strings.Join(labels, ", "), strings.Join(speakers, ", ")))
+	}
+}
+
+// guessStudent picks the label that names a learner, else the one with the
+// most words.
+func guessStudent(t *speech.Transcript, speakers []string) string {
+	words := map[string]int{}
+	for _, s := range t.Segments {
+		words[s.Speaker] += s.Last - s.First
+	}
+	best := ""
+	for _, s := range speakers {
+		low := strings.ToLower(s)
+		for _, role := range []string{"student", "applicant", "candidate", "learner", "trainee"} {
+			if strings.HasPrefix(low, role) {
+				return s
+			}
+		}
+		if best == "" || words[s] > words[best] {
+			best = s
+		}
+	}
+	return best
+}
+
+// text is what was transcribed for tokens [first:last).
+func (l *Listening) text(first, last int) string {
+	if first >= last || last > len(l.toks) {
+		return ""
+	}
+	return l.t.Text(l.toks[first].Word, l.toks[last-1].Word+1)
+}
+
+// evidence makes the evidence for tokens [first:last).
+func (l *Listening) evidence(first, last int, confidence float32, reason string) rubric.Evidence {
+	a, b := l.toks[first], l.toks[last-1]
+	return rubric.Evidence{Words: l.text(first, last), First: a.Word, Last: b.Word + 1, Start: a.Start, End: b.End,
+		Confidence: round2(float64(confidence)), Reason: reason}
+}
+
+func round2(v float64) float64 {
+	v = max(0, min(1, v))
+	return float64(int(v*100+0.5)) / 100
+}

@@ -1,0 +1,341 @@
+package align
+
+import (
+	"cmp"
+	"math/big"
+	"slices"
+
+	"markaround/rubric"
+	"markaround/speech"
+)
+
+// stated is a number taken for a measure.
+type stated struct {
+	reading    speech.Reading
+	bound      speech.Bound
+	first      int
+	last       int
+	confidence float32
+	reason     string
+}
+
+// candidate pairs a quantity with a measure it may be stated for.
+type candidate struct {
+	quantity      int
+	item, measure int32
+	reading       int
+	score         float32
+	dist          int
+	reason        string
+}
+
+// How far a number reaches for the part it belongs to, in tokens.
+const (
+	reachNumberBack  = 60
+	reachNumberAhead = 14
+	reachNear        = 9
+)
+
+// Scores of a number and a measure. A number is taken at leastNumber; the unit
+// counts most, then how close the part was named.
+const (
+	leastNumber     = 0.95
+	scoreUnit       = 0.50
+	scoreCount      = 0.40
+	scoreBare       = 0.12
+	scoreNear       = 0.30
+	scoreKind       = 0.15
+	scorePlausible  = 0.12
+	costImplausible = 0.30
+	costOtherPart   = 0.22
+	costRepeat      = 0.25
+)
+
+// numbers finds, for every quantity, the measure that it is stated for: all
+// pairs are scored and taken best first, so that of two numbers and two parts
+// in one breath each finds its own.
+func (l *Listening) numbers() {
+	qs := speech.Quantities(l.toks)
+	var cands []candidate
+	near := l.nearWords()
+	for i := range qs {
+		if !qs[i].Replaced {
+			cands = l.candidates(cands, qs, i, near)
+		}
+	}
+	slices.SortStableFunc(cands, func(a, b candidate) int {
+		if c := cmp.Compare(b.score, a.score); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.quantity, b.quantity)
+	})
+	taken := make([]bool, len(qs))
+	type slot struct{ item, measure int32 }
+	filled := map[slot]bool{}
+	for round := 0; round < 2; round++ {
+		// The second round lets a measure be stated again, at a cost.
+		for _, c := range cands {
+			s := slot{c.item, c.measure}
+			score := c.score
+			if filled[s] {
+				if round == 0 {
+					continue
+				}
+				score -= costRepeat
+			}
+			if taken[c.quantity] || score < leastNumber {
+				continue
+			}
+			taken[c.quantity] = true
+			filled[s] = true
+			q := &qs[c.quantity]
+			l.got[c.item].measures[c.measure] = append(l.got[c.item].measures[c.measure], stated{
+				reading: q.Readings[c.reading], bound: q.Bound, first: q.First, last: q.Last,
+				confidence: min(1, 0.25+0.62*score), reason: c.reason,
+			})
+		}
+	}
+	for i := range l.got {
+		for k := range l.got[i].measures {
+			st := l.got[i].measures[k]
+			slices.SortStableFunc(st, func(a, b stated) int { return cmp.Compare(a.first, b.first) })
+			// The last statement counts, but not one that is much more doubtful.
+			best := float32(0)
+			for _, x := range st {
+				best = max(best, x.confidence)
+			}
+			l.got[i].measures[k] = slices.DeleteFunc(st, func(x stated) bool { return x.confidence < best-0.15 })
+		}
+	}
+}
+
+// nearWords lists where phrases that tie numbers to measures were heard.
+func (l *Listening) nearWords() []hit {
+	var out []hit
+	for _, h := range l.hits {
+		if h.phrase.near {
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
+func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit) []candidate {
+	q := &qs[qi]
+	seen := map[[2]int32]int{}
+	consider := func(item int32, base float32, dist int, reason string) {
+		it := &l.m.items[item]
+		for k := range it.measures {
+			c, ok := l.score(q, it, k, near)
+			if !ok {
+				continue
+			}
+			c.quantity, c.item, c.measure, c.dist = qi, item, int32(k), dist
+			c.score += base
+			if c.reason == "" {
+				c.reason = reason
+			}
+			key := [2]int32{item, int32(k)}
+			if at, ok := seen[key]; ok {
+				if c.score > out[at].score {
+					out[at] = c
+				}
+				continue
+			}
+			seen[key] = len(out)
+			out = append(out, c)
+		}
+	}
+	// Parts named before and after, the nearest ones first.
+	from, _ := slices.BinarySearchFunc(l.mentions, q.First-reachNumberBack, func(o mention, t int) int { return cmp.Compare(o.first, t) })
+	others := 0
+	var lastItem int32 = -1
+	end, _ := slices.BinarySearchFunc(l.mentions, q.Last+reachNumberAhead, func(o mention, t int) int { return cmp.Compare(o.first, t) })
+	for k := end - 1; k >= from; k-- {
+		o := &l.mentions[k]
+		if o.item < 0 {
+			continue
+		}
+		switch {
+		case o.first >= q.Last:
+			gap := o.first - q.Last
+			if l.stopBetween(q.Last-1, o.first) {
+				gap += 8
+			}
+			consider(o.item, 0.72-0.035*float32(gap), gap, "stated right before it")
+		case o.last <= q.First:
+			if o.item != lastItem && lastItem >= 0 {
+				others++
+			}
+			lastItem = o.item
+			gap := q.First - o.last
+			consider(o.item, 0.85-0.009*float32(gap)-costOtherPart*float32(min(others, 3)), gap, "stated of it")
+		default:
+			consider(o.item, 0.9, 0, "stated with it")
+		}
+	}
+	// The line where the student stands.
+	if s := l.sightAt(q.First); s >= 0 {
+		for _, item := range l.m.lines[l.path[s]].items {
+			if len(l.got[item].named) > 0 {
+				consider(item, 0.40, reachNumberBack, "stated where it is checked")
+			}
+		}
+	}
+	return out
+}
+
+func (l *Listening) stopBetween(a, b int) bool {
+	for t := max(0, a); t < b; t++ {
+		if l.toks[t].Break == speech.StopBreak {
+			return true
+		}
+	}
+	return false
+}
+
+// sightAt is the last sight at or before token t, -1 if there is none.
+func (l *Listening) sightAt(t int) int {
+	i, found := slices.BinarySearchFunc(l.sights, t, func(s sight, t int) int { return cmp.Compare(s.token, t) })
+	if found {
+		return i
+	}
+	return i - 1
+}
+
+// score says how well a quantity fits a measure, before the place counts.
+func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (candidate, bool) {
+	ms := it.measures[k]
+	m := ms.measure
+	c := candidate{reading: -1}
+	isNear := len(ms.near) == 0
+	tied := false
+	lo, _ := slices.BinarySearchFunc(near, q.First-reachNear, func(h hit, t int) int { return cmp.Compare(h.first, t) })
+	for _, h := range near[lo:] {
+		if h.first > q.Last+4 {
+			break
+		}
+		if slices.Contains(ms.near, h.phrase) {
+			tied = true
+		}
+	}
+	low, high, err := m.Range()
+	if err != nil {
+		return c, false
+	}
+	unit := float32(-1)
+	for i, r := range q.Readings {
+		fit := unitFit(r, m.Unit)
+		if fit < 0 {
+			continue
+		}
+		if c.reading < 0 || fit > unit || fit == unit && i < 3 && !accepted(m, q, q.Readings[c.reading]) && accepted(m, q, r) {
+			unit, c.reading = fit, i
+		}
+	}
+	if c.reading < 0 {
+		return c, false
+	}
+	c.score = unit
+	r := q.Readings[c.reading]
+	if unit == scoreBare && !tied && !isNear {
+		return c, false
+	}
+	if m.Unit == "count" && m.Optional && !tied {
+		return c, false
+	}
+	if tied {
+		c.score += scoreNear
+	} else if !isNear {
+		c.score -= 0.1
+	}
+	bounded := q.Bound != speech.Exact && q.Bound != speech.About
+	switch {
+	case m.Kind == rubric.ReadingKind && bounded:
+		c.score -= 2 * scoreKind
+	case m.Kind == rubric.LimitKind && bounded && q.Bound != speech.Between:
+		c.score += scoreKind
+	}
+	if plausible(r, m.Unit, low, high) {
+		c.score += scorePlausible
+	} else {
+		c.score -= costImplausible
+	}
+	return c, true
+}
+
+// accepted reports whether a reading of the quantity would be right.
+func accepted(m *rubric.Measure, q *speech.Quantity, r speech.Reading) bool {
+	r = convert(r, m.Unit)
+	return m.Judge(rubric.Statement{Low: r.Low, High: r.High, Pointing: pointing(q.Bound)}) == ""
+}
+
+// unitFit says how well a reading's unit fits a measure's: a score, -1 for not
+// at all.
+func unitFit(r speech.Reading, unit string) float32 {
+	switch {
+	case unit == "count":
+		if r.Unit == speech.NoUnit && r.Low.IsInt() && r.Low.Cmp(big.NewRat(20, 1)) <= 0 {
+			return scoreCount
+		}
+	case unit == "fraction":
+		if r.Unit == speech.NoUnit && r.High.Cmp(big.NewRat(1, 1)) <= 0 && r.Low.Sign() > 0 {
+			return scoreCount
+		}
+	case string(r.Unit) == unit:
+		return scoreUnit
+	case r.Unit == speech.NoUnit:
+		return scoreBare
+	default:
+		if c := convert(r, unit); string(c.Unit) == unit {
+			return scoreUnit
+		}
+	}
+	return -1
+}
+
+// convert turns seconds and minutes into each other, and gives a bare number
+// the measure's unit. Other readings come back as they are.
+func convert(r speech.Reading, unit string) speech.Reading {
+	scale := func(a, b int64) speech.Reading {
+		f := big.NewRat(a, b)
+		return speech.Reading{Low: new(big.Rat).Mul(r.Low, f), High: new(big.Rat).Mul(r.High, f), Unit: speech.Unit(unit)}
+	}
+	switch {
+	case r.Unit == speech.Second && unit == "minute":
+		return scale(1, 60)
+	case r.Unit == speech.Minute && unit == "second":
+		return scale(60, 1)
+	case r.Unit == speech.Foot && unit == "inch":
+		return scale(12, 1)
+	case r.Unit == speech.NoUnit && unit != "count" && unit != "fraction":
+		return speech.Reading{Low: r.Low, High: r.High, Unit: speech.Unit(unit)}
+	}
+	return r
+}
+
+// plausible reports a figure of the size that is spoken of: not under a quarter
+// or over four times the accepted range.
+func plausible(r speech.Reading, unit string, low, high *big.Rat) bool {
+	r = convert(r, unit)
+	four := big.NewRat(4, 1)
+	if high == nil {
+		high = low
+	}
+	if low == nil {
+		low = new(big.Rat)
+	}
+	return r.High.Cmp(new(big.Rat).Quo(low, four)) >= 0 && r.Low.Cmp(new(big.Rat).Mul(high, four)) <= 0
+}
+
+func pointing(b speech.Bound) rubric.Pointing {
+	switch b {
+	case speech.AtLeast, speech.Above, speech.Before:
+		return rubric.Upward
+	case speech.AtMost, speech.Below:
+		return rubric.Downward
+	case speech.Between:
+		return rubric.Range
+	}
+	return rubric.Flat
+}

@@ -1,0 +1,252 @@
+package align
+
+import (
+	"cmp"
+	"slices"
+)
+
+// A mention is a place in the transcript that names one of several items.
+type mention struct {
+	first, last int     // tokens [first:last)
+	score       float32 // of the phrase found
+	strong      bool
+	weight      float32 // for the path
+	names       []int32 // items it may be
+	item        int32   // the one chosen, -1 if none
+	place       float32 // how well it fits the path, 0..1
+}
+
+// A sight is anything that tells where the student stands: a mention, or the
+// announcement of a line or a section.
+type sight struct {
+	token    int
+	mention  int32   // index into mentions, -1 for an announcement
+	lines    []int32 // lines it speaks for
+	weight   float32
+	announce bool
+}
+
+// Costs of moving between the lines of the sheet, in units of one clear
+// mention. Staying is free and the usual way through a section nearly so; a
+// jump to a far section has to be paid for by more than one stray mention.
+const (
+	costNextLine    = 0.10
+	costSameSection = 0.22
+	costNextSection = 0.45
+	costJump        = 1.05
+)
+
+// mentions turns the phrases found into mentions: the longest phrase over a
+// stretch of words wins, phrases over the same words share it.
+func (m *Matcher) mentions(hits []hit) []mention {
+	var out []mention
+	var cand []hit
+	for _, h := range hits {
+		if len(h.phrase.names) > 0 {
+			cand = append(cand, h)
+		}
+	}
+	// Strongest first: more matched weight, then longer, then earlier.
+	slices.SortStableFunc(cand, func(a, b hit) int {
+		if c := cmp.Compare(float32(b.phrase.heavy)*b.score, float32(a.phrase.heavy)*a.score); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.first, b.first)
+	})
+	at := map[int][]int{} // token → indexes into out
+	for _, h := range cand {
+		clash := false
+		same := -1
+		for t := h.first; t < h.last && !clash; t++ {
+			for _, k := range at[t] {
+				o := &out[k]
+				if o.first == h.first && o.last == h.last && h.score >= o.score-0.12 {
+					same = k
+				} else {
+					clash = true
+				}
+			}
+		}
+		if clash {
+			continue
+		}
+		if same >= 0 {
+			o := &out[same]
+			for _, n := range h.phrase.names {
+				if !slices.Contains(o.names, n) {
+					o.names = append(o.names, n)
+				}
+			}
+			o.strong = o.strong || h.phrase.strong
+			continue
+		}
+		w := float32(1)
+		if h.phrase.heavy == 1 {
+			w = 0.7
+		}
+		out = append(out, mention{first: h.first, last: h.last, score: h.score, strong: h.phrase.strong, weight: w * h.score,
+			names: slices.Clone(h.phrase.names), item: -1})
+		for t := h.first; t < h.last; t++ {
+			at[t] = append(at[t], len(out)-1)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b mention) int { return cmp.Compare(a.first, b.first) })
+	return out
+}
+
+// sights puts the mentions and the announcements in order.
+func (m *Matcher) sights(hits []hit, ms []mention) []sight {
+	var out []sight
+	for i := range ms {
+		var lines []int32
+		for _, n := range ms[i].names {
+			if l := m.items[n].line; !slices.Contains(lines, l) {
+				lines = append(lines, l)
+			}
+		}
+		out = append(out, sight{token: ms[i].first, mention: int32(i), lines: lines, weight: ms[i].weight})
+	}
+	for _, h := range hits {
+		var lines []int32
+		w := float32(0)
+		for _, l := range h.phrase.lines {
+			lines = append(lines, l)
+			w = 0.5 * h.score
+		}
+		for _, p := range h.phrase.places {
+			for l := range m.lines {
+				if m.lines[l].section == p && !slices.Contains(lines, int32(l)) {
+					lines = append(lines, int32(l))
+				}
+			}
+			w = 0.4 * h.score
+			if h.phrase.heavy > 1 {
+				w = 0.8 * h.score
+			}
+		}
+		if lines != nil {
+			out = append(out, sight{token: h.first, mention: -1, lines: lines, weight: w, announce: true})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b sight) int { return cmp.Compare(a.token, b.token) })
+	return out
+}
+
+// path finds where the student stood: for each sight the line of the sheet, by
+// the cheapest way through all sights (Viterbi over the lines). Linear in the
+// sights.
+func (m *Matcher) path(sights []sight) []int32 {
+	n := len(m.lines)
+	if len(sights) == 0 || n == 0 {
+		return nil
+	}
+	const none = -1e9
+	prev, cur := make([]float32, n), make([]float32, n)
+	back := make([][]int32, len(sights))
+	for l := range prev {
+		// An attempt may begin anywhere, most begin at the top.
+		prev[l] = -0.3
+		if m.lines[l].section == 0 {
+			prev[l] = 0
+		}
+	}
+	nsec := len(m.sections)
+	secBest, secAt := make([]float32, nsec), make([]int32, nsec)
+	for k, s := range sights {
+		best, bestAt := float32(none), int32(-1)
+		for i := range secBest {
+			secBest[i] = none
+		}
+		for l := range prev {
+			v := prev[l]
+			sec := m.lines[l].section
+			if v > secBest[sec] {
+				secBest[sec], secAt[sec] = v, int32(l)
+			}
+			if v > best {
+				best, bestAt = v, int32(l)
+			}
+		}
+		b := make([]int32, n)
+		for l := range cur {
+			sec := m.lines[l].section
+			v, from := prev[l], int32(l)
+			if l > 0 && m.lines[l-1].section == sec && prev[l-1]-costNextLine > v {
+				v, from = prev[l-1]-costNextLine, int32(l-1)
+			}
+			if x := secBest[sec] - costSameSection; x > v {
+				v, from = x, secAt[sec]
+			}
+			if sec > 0 {
+				if x := secBest[sec-1] - costNextSection; x > v {
+					v, from = x, secAt[sec-1]
+				}
+			}
+			if x := best - costJump; x > v {
+				v, from = x, bestAt
+			}
+			cur[l], b[l] = v, from
+		}
+		for _, l := range s.lines {
+			cur[l] += s.weight
+		}
+		back[k] = b
+		prev, cur = cur, prev
+	}
+	out := make([]int32, len(sights))
+	at := int32(0)
+	for l := range prev {
+		if prev[l] > prev[at] {
+			at = int32(l)
+		}
+	}
+	for k := len(sights) - 1; k >= 0; k-- {
+		out[k] = at
+		at = back[k][at]
+	}
+	return out
+}
+
+// place chooses, for every mention, the item it names: the one in the line
+// where the student stands, else in the section, else the only one that a
+// distinctive phrase can mean. A weak word far from its place names nothing.
+func (m *Matcher) place(ms []mention, sights []sight, path []int32) {
+	for k, s := range sights {
+		if s.mention < 0 {
+			continue
+		}
+		o := &ms[s.mention]
+		line := path[k]
+		sec := m.lines[line].section
+		best, bestFit := int32(-1), float32(0)
+		for _, n := range o.names {
+			it := &m.items[n]
+			fit := float32(0)
+			switch {
+			case it.line == line:
+				fit = 1
+			case m.lines[it.line].section == sec:
+				fit = 0.92 - 0.005*abs32(it.line-line)
+			case o.strong && len(o.names) == 1:
+				fit = 0.8
+			case o.strong:
+				fit = 0.6 - 0.01*abs32(m.lines[it.line].section-sec)
+			}
+			if it.extra {
+				// Between two readings the one on the list is likelier.
+				fit -= 0.03
+			}
+			if fit > bestFit {
+				best, bestFit = n, fit
+			}
+		}
+		o.item, o.place = best, bestFit
+	}
+}
+
+func abs32(v int32) float32 {
+	if v < 0 {
+		v = -v
+	}
+	return float32(v)
+}

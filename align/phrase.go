@@ -1,0 +1,343 @@
+package align
+
+import (
+	"cmp"
+	"slices"
+
+	"markaround/speech"
+)
+
+// phrase is one way to say something, shared by all that may be meant by it.
+type phrase struct {
+	text   string
+	words  []int32 // lexicon ids
+	weight float32 // sum of the words' weights
+	heavy  int     // words that carry meaning
+	names  []int32 // items it names
+	lines  []int32 // checklist lines it announces
+	places []int32 // sections it announces
+	good   []int32 // conditions that it states
+	bad    []int32 // conditions that it contradicts
+	near   bool    // ties a number to a measure
+	strong bool    // distinctive enough to count away from its place
+}
+
+// hit is a phrase found in the transcript.
+type hit struct {
+	phrase      *phrase
+	first, last int // tokens [first:last)
+	score       float32
+	exact       bool // every word as in the rubric, not only its stem
+}
+
+// anchor says that a phrase may stand where its word at index occurs.
+type anchor struct {
+	phrase int32
+	index  int8
+}
+
+// finder finds a rubric's phrases in a run of tokens.
+type finder struct {
+	lex     *lexicon
+	phrases []*phrase
+	byText  map[string]*phrase
+	anchors [][]anchor // by lexicon id
+}
+
+// Least scores of a phrase found: a single word must be near certain, a longer
+// phrase may have a damaged word.
+const (
+	leastSingle = 0.82
+	leastMulti  = 0.74
+)
+
+func newFinder() *finder {
+	return &finder{lex: newLexicon(), byText: map[string]*phrase{}}
+}
+
+// phrase returns the phrase with the given words, made when it is new; nil
+// when the text has no word.
+func (f *finder) phrase(text string) *phrase {
+	toks := speech.TokensOf(text)
+	if len(toks) == 0 {
+		return nil
+	}
+	key := ""
+	for _, t := range toks {
+		key += t.Text + " "
+	}
+	if p := f.byText[key]; p != nil {
+		return p
+	}
+	p := &phrase{text: text}
+	for _, t := range toks {
+		p.words = append(p.words, f.lex.add(t.Text))
+	}
+	f.byText[key] = p
+	f.phrases = append(f.phrases, p)
+	return p
+}
+
+// seal builds the indexes once all phrases are in.
+func (f *finder) seal() {
+	uses := make([]int, len(f.lex.words))
+	for _, p := range f.phrases {
+		// A phrase of function words only ("up there") must be matched whole.
+		light := true
+		for _, w := range p.words {
+			light = light && f.lex.words[w].weight < 1
+		}
+		for i, w := range p.words {
+			wt := f.lex.words[w].weight
+			if light {
+				wt = 1
+			}
+			p.weight += wt
+			if wt == 1 {
+				p.heavy++
+			}
+			uses[w]++
+			if i > 0 {
+				f.lex.addJoin(p.words[i-1], w)
+			}
+		}
+	}
+	f.anchors = make([][]anchor, len(f.lex.words))
+	for k, p := range f.phrases {
+		// The two rarest words start a match, so that one may be damaged.
+		idx := make([]int, 0, len(p.words))
+		for i, w := range p.words {
+			if f.lex.words[w].weight == 1 || p.heavy == 0 || p.heavy == len(p.words) {
+				idx = append(idx, i)
+			}
+		}
+		slices.SortStableFunc(idx, func(a, b int) int { return cmp.Compare(uses[p.words[a]], uses[p.words[b]]) })
+		n := 1
+		if p.heavy > 2 {
+			n = 2
+		}
+		for _, i := range idx[:min(n, len(idx))] {
+			f.anchors[p.words[i]] = append(f.anchors[p.words[i]], anchor{int32(k), int8(i)})
+		}
+	}
+}
+
+// reader is the transcript seen through the lexicon.
+type reader struct {
+	f      *finder
+	toks   []speech.Token
+	single [][]match // by token
+	joined [][]match // by token: it and the next read as one word
+	splits [][]join  // by token: two words of a phrase written as one
+}
+
+func (f *finder) read(toks []speech.Token) *reader {
+	r := &reader{f: f, toks: toks, single: make([][]match, len(toks)), joined: make([][]match, len(toks)), splits: make([][]join, len(toks))}
+	cache := make(map[string][]match, 1024)
+	type pair struct{ a, b string }
+	pairs := make(map[pair][]match, 2048)
+	for i, t := range toks {
+		m, ok := cache[t.Text]
+		if !ok {
+			m = f.lex.match(t.Text)
+			cache[t.Text] = m
+		}
+		r.single[i] = m
+		r.splits[i] = f.lex.joins[t.Text]
+		if i+1 < len(toks) && t.Break < speech.StopBreak {
+			k := pair{t.Text, toks[i+1].Text}
+			j, ok := pairs[k]
+			if !ok {
+				j = f.lex.matchJoined(k.a, k.b)
+				pairs[k] = j
+			}
+			r.joined[i] = j
+		}
+	}
+	return r
+}
+
+// find lists every phrase found, by place, the best score for each phrase and
+// place. Linear in the tokens: each starts a bounded number of phrases.
+func (r *reader) find() []hit {
+	var hits []hit
+	for i := range r.toks {
+		for _, m := range r.single[i] {
+			hits = r.try(hits, i, 1, m)
+		}
+		for _, m := range r.joined[i] {
+			hits = r.try(hits, i, 2, m)
+		}
+		for _, j := range r.splits[i] {
+			hits = r.try(hits, i, 1, match{j.first, 0.97})
+			hits = r.try(hits, i, 1, match{j.second, 0.97})
+		}
+	}
+	slices.SortStableFunc(hits, func(a, b hit) int {
+		if c := cmp.Compare(a.first, b.first); c != 0 {
+			return c
+		}
+		if c := cmp.Compare(b.last, a.last); c != 0 {
+			return c
+		}
+		if c := cmp.Compare(b.score, a.score); c != 0 {
+			return c
+		}
+		return cmp.Compare(a.phrase.text, b.phrase.text)
+	})
+	return slices.CompactFunc(hits, func(a, b hit) bool { return a.phrase == b.phrase && a.first == b.first })
+}
+
+func (r *reader) try(hits []hit, i, span int, m match) []hit {
+	for _, a := range r.f.anchors[m.word] {
+		p := r.f.phrases[a.phrase]
+		if h, ok := r.extend(p, int(a.index), i, span, m.sim); ok {
+			hits = append(hits, h)
+		}
+	}
+	return hits
+}
+
+// extend grows a match of the phrase's word at index, found at token i, to
+// both sides.
+func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) {
+	lex := r.f.lex
+	if len(p.words) == 1 {
+		if sim < leastSingle {
+			return hit{}, false
+		}
+		return hit{p, i, i + span, sim, sim >= 0.99}, true
+	}
+	weight := func(w int32) float32 {
+		if p.heavy == len(p.words) {
+			return 1
+		}
+		return lex.words[w].weight
+	}
+	got := weight(p.words[index]) * sim
+	left := p.weight - weight(p.words[index]) // weight not yet looked at
+	lost := 0
+	exact := sim >= 0.99
+	least := float32(leastMulti) * p.weight
+	first, last := i, i+span
+	gaps := float32(0)
+
+	step := func(k, dir int) bool {
+		w := p.words[k]
+		wt := weight(w)
+		left -= wt
+		at, n, s := -1, 1, float32(0)
+		pos := last
+		if dir < 0 {
+			pos = first - 1
+		}
+		cost := float32(0)
+		for range 3 {
+			if pos < 0 || pos >= len(r.toks) || dir > 0 && r.toks[pos-1].Break == speech.StopBreak || dir < 0 && r.toks[pos].Break == speech.StopBreak {
+				break
+			}
+			if v, width := r.here(pos, w, dir); v > 0 {
+				at, n, s = pos, width, v
+				break
+			}
+			// An article or a filler may stand between; another word costs.
+			if !fillers[r.toks[pos].Text] {
+				cost += 0.25
+			}
+			pos += dir
+		}
+		if at < 0 || wt < 1 && cost > 0 {
+			if wt == 1 {
+				lost++
+			}
+			exact = exact && wt < 1
+			return got+left-gaps >= least && lost <= max(0, p.heavy-2)
+		}
+		if dir > 0 {
+			last = at + n
+		} else {
+			first = at
+		}
+		exact = exact && s >= 0.99
+		gaps += cost
+		got += wt * s
+		return got+left-gaps >= least
+	}
+	// The token at i may hold the next or the previous word of the phrase too.
+	lo, hi := index-1, index+1
+	for _, j := range r.splits[i] {
+		if span == 1 && hi < len(p.words) && j.first == p.words[index] && j.second == p.words[hi] {
+			got += weight(p.words[hi]) * 0.97
+			left -= weight(p.words[hi])
+			hi++
+			break
+		}
+		if span == 1 && lo >= 0 && j.second == p.words[index] && j.first == p.words[lo] {
+			got += weight(p.words[lo]) * 0.97
+			left -= weight(p.words[lo])
+			lo--
+			break
+		}
+	}
+	for k := hi; k < len(p.words); k++ {
+		if !step(k, 1) {
+			return hit{}, false
+		}
+	}
+	for k := lo; k >= 0; k-- {
+		if !step(k, -1) {
+			return hit{}, false
+		}
+	}
+	score := (got - gaps) / p.weight
+	if score < leastMulti {
+		return hit{}, false
+	}
+	return hit{p, first, last, score, exact}, true
+}
+
+// here is the similarity of the rubric word w at token pos, and how many
+// tokens it takes up.
+func (r *reader) here(pos int, w int32, dir int) (float32, int) {
+	for _, m := range r.single[pos] {
+		if m.word == w {
+			return m.sim, 1
+		}
+	}
+	if dir > 0 {
+		for _, m := range r.joined[pos] {
+			if m.word == w {
+				return m.sim, 2
+			}
+		}
+	}
+	return 0, 0
+}
+
+// find reports where one of the phrases begins at token i, and its length.
+func (ph phrases) at(toks []speech.Token, i int) int {
+	best := 0
+next:
+	for _, words := range ph[toks[i].Text] {
+		if i+len(words) > len(toks) || len(words) <= best {
+			continue
+		}
+		for k := 1; k < len(words); k++ {
+			if toks[i+k].Text != words[k] || toks[i+k-1].Break == speech.StopBreak {
+				continue next
+			}
+		}
+		best = len(words)
+	}
+	return best
+}
+
+// within reports whether one of the phrases begins among tokens [from:to).
+func (ph phrases) within(toks []speech.Token, from, to int) bool {
+	for i := max(0, from); i < min(to, len(toks)); i++ {
+		if ph.at(toks, i) > 0 {
+			return true
+		}
+	}
+	return false
+}

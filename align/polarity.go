@@ -1,0 +1,221 @@
+package align
+
+import (
+	"cmp"
+	"slices"
+
+	"markaround/speech"
+)
+
+// A condition is a sound state or a defect spoken of, and how.
+type condition struct {
+	hit
+	denied   bool // "not secure": a sound state right after a negation
+	absent   bool // "no cracks", "nothing bent", also further on in the list
+	sought   bool // "checking for cracks": looked for
+	supposed bool // "if it leaks the brakes lock": no statement
+	dealt    bool // "cracked, I'd write that up": a defect seen and reported
+	passed   bool // "it's cracked but that is fine"
+	cover    int  // index of a longer condition over the same words, -1 if none
+	inside   int  // index of the mention that holds it, -1 if none
+	lead     int  // token where the negation or the search began, else first
+}
+
+// claim is one condition said of one check of one item.
+type claim struct {
+	cond        int // index into Listening.conds, -1 when carried over
+	contradicts bool
+	confidence  float32
+	reason      string
+	first, last int // tokens
+}
+
+// How far a negation, a search or a supposition carries, in tokens since its
+// last defect.
+const (
+	reachNegation  = 9
+	reachSearch    = 14
+	reachSupposing = 10
+	reachDealt     = 16
+)
+
+// conditions finds the conditions among the hits and how each is meant, in one
+// pass over the tokens.
+func (l *Listening) conditions() {
+	for _, h := range l.hits {
+		if len(h.phrase.good)+len(h.phrase.bad) > 0 {
+			l.conds = append(l.conds, condition{hit: h, cover: -1, inside: -1, lead: h.first})
+		}
+	}
+	slices.SortStableFunc(l.conds, func(a, b condition) int {
+		if c := cmp.Compare(a.first, b.first); c != 0 {
+			return c
+		}
+		return cmp.Compare(b.last-b.first, a.last-a.first)
+	})
+	for i := range l.conds {
+		c := &l.conds[i]
+		// Longer ones begin earlier or at the same token.
+		for j := i - 1; j >= 0 && j > i-12; j-- {
+			o := &l.conds[j]
+			if o.first <= c.first && o.last >= c.last && o.last-o.first > c.last-c.first {
+				c.cover = j
+				break
+			}
+		}
+	}
+	k := 0
+	for i := range l.conds {
+		c := &l.conds[i]
+		for k < len(l.mentions) && l.mentions[k].last <= c.first {
+			k++
+		}
+		for j := k; j < len(l.mentions) && l.mentions[j].first < c.last; j++ {
+			if o := &l.mentions[j]; o.first <= c.first && o.last >= c.last && o.item >= 0 {
+				c.inside = j
+			}
+		}
+	}
+	l.polarity()
+}
+
+// frame is what governs the words at hand.
+type frame struct {
+	neg       int  // token of the negation in force, -1 if none
+	negReach  int  // tokens it still carries
+	negNoun   bool // "no", "nothing": denies what follows, not a state further on
+	consumed  bool // it has denied a defect
+	lead      int  // where the negation or search began
+	search    int  // tokens that a search still carries
+	supposing int
+}
+
+func (l *Listening) polarity() {
+	f := frame{neg: -1}
+	ci := 0 // next condition
+	mi := 0 // next mention
+	skip := 0
+	for i, t := range l.toks {
+		if i > 0 && l.toks[i-1].Break == speech.StopBreak {
+			f = frame{neg: -1}
+		}
+		for mi < len(l.mentions) && l.mentions[mi].first < i {
+			mi++
+		}
+		if mi < len(l.mentions) && l.mentions[mi].first == i && l.mentions[mi].item >= 0 && f.consumed {
+			// The list of denied defects ends when the next part is named.
+			f.negReach = min(f.negReach, 3)
+		}
+		if i >= skip {
+			if n := lookFor.at(l.toks, i); n > 0 {
+				f.search, f.supposing, f.lead = reachSearch, 0, i
+				skip = i + n
+			} else if n := supposing.at(l.toks, i); n > 0 {
+				f.supposing = reachSupposing
+			}
+		}
+		switch {
+		case negators[t.Text] && !(t.Text == "no" && (t.Break >= speech.CommaBreak || i+1 < len(l.toks) && l.toks[i+1].Text == "problem")):
+			// "not any", "no not": one negation.
+			if f.neg < 0 || i > f.neg+2 {
+				f.lead = i
+			}
+			f.neg, f.negReach, f.negNoun, f.consumed = i, reachNegation, negDeterminers[t.Text], false
+			f.supposing = 0
+		case t.Text == "but" || t.Text == "however" || t.Text == "except":
+			f = frame{neg: -1}
+		case copulas[t.Text] && f.consumed:
+			f.neg, f.negReach = -1, 0
+			f.search = min(f.search, 3)
+		}
+		stepped := false
+		for ci < len(l.conds) && l.conds[ci].first == i {
+			l.frameCondition(&l.conds[ci], &f)
+			ci++
+			stepped = true
+		}
+		if !stepped {
+			f.negReach--
+			f.search--
+			f.supposing--
+			if f.negReach <= 0 {
+				f.neg = -1
+				f.consumed = false
+			}
+		}
+	}
+	l.dealtWith()
+}
+
+// frameCondition says how one condition is meant under the frame in force.
+func (l *Listening) frameCondition(c *condition, f *frame) {
+	c.supposed = f.supposing > 0
+	c.sought = f.search > 0
+	if c.sought {
+		c.lead = f.lead
+	}
+	if f.neg >= 0 {
+		gap := c.first - f.neg - 1
+		for t := f.neg + 1; t < c.first; t++ {
+			if fillers[l.toks[t].Text] {
+				gap--
+			}
+		}
+		// A sound state is denied only right after the negation and before any
+		// defect has used it up; "no" must stand next to it.
+		if !f.consumed && (f.negNoun && gap == 0 || !f.negNoun && gap <= 2) && l.toks[c.first-1].Break == speech.NoBreak {
+			c.denied = true
+		}
+		c.absent = true
+		c.lead = f.lead
+	}
+	if len(c.phrase.bad) > 0 {
+		if f.neg >= 0 {
+			f.consumed = true
+			f.negReach = reachNegation
+		}
+		if f.search > 0 {
+			f.search = reachSearch
+		}
+	} else if f.consumed {
+		// "no cracks, secure": a sound state ends the list.
+		f.neg, f.consumed = -1, false
+		f.negReach = 0
+	}
+}
+
+// dealtWith looks at what is said after a defect: reported, or let pass.
+func (l *Listening) dealtWith() {
+	for i := range l.conds {
+		c := &l.conds[i]
+		if len(c.phrase.bad) == 0 || c.absent || c.sought || c.supposed {
+			continue
+		}
+		end := c.last + reachDealt
+		for k := range l.mentions {
+			if o := &l.mentions[k]; o.first >= c.last && o.item >= 0 {
+				end = min(end, o.first)
+				break
+			}
+		}
+		c.dealt = reported.within(l.toks, c.last, end) || reported.within(l.toks, c.first-5, c.first)
+		c.passed = letPass.within(l.toks, c.last, min(end, c.last+10))
+	}
+}
+
+// meant says what the condition claims of a condition set: +1 the claim, -1 its
+// opposite, 0 nothing.
+func (c *condition) meant(set int32) int {
+	good, bad := slices.Contains(c.phrase.good, set), slices.Contains(c.phrase.bad, set)
+	switch {
+	case !good && !bad, c.supposed && !c.sought:
+		return 0
+	case good && c.denied && !c.sought:
+		return -1
+	case good:
+		return 1
+	case c.absent || c.sought || c.dealt:
+		return 1
+	}
+	return -1
+}

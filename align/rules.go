@@ -1,0 +1,168 @@
+package align
+
+import (
+	"fmt"
+	"math/big"
+
+	"markaround/rubric"
+	"markaround/speech"
+)
+
+// findings holds the attempt against the rubric's rules about order, holds and
+// readings.
+func (l *Listening) findings(s *rubric.Sheet) []rubric.Finding {
+	out := []rubric.Finding{}
+	marks := map[string]*rubric.ItemMark{}
+	for i := range s.Items {
+		marks[s.Items[i].ID] = &s.Items[i]
+	}
+	for _, r := range l.m.rubric.Order {
+		a, b := marks[r.Before], marks[r.After]
+		at, bt := l.done(a), l.done(b)
+		if at == nil || bt == nil || at.Start <= bt.Start {
+			continue
+		}
+		out = append(out, rubric.Finding{
+			Kind: rubric.OrderFinding, ID: r.Before + ">" + r.After,
+			Text:   fmt.Sprintf("%s came before %s", b.Title, lowerFirst(a.Title)),
+			Reason: r.Reason, Start: bt.Start, End: at.End, Critical: a.Critical || b.Critical,
+			Evidence: []rubric.Evidence{*bt, *at},
+		})
+	}
+	for _, h := range l.m.rubric.Holds {
+		from, to := l.done(marks[h.From]), l.held(h, marks)
+		if from == nil || to == nil {
+			continue
+		}
+		if held := to.Start - from.End; held < h.Seconds {
+			out = append(out, rubric.Finding{
+				Kind: rubric.HoldFinding, ID: h.ID,
+				Text:   fmt.Sprintf("%s: %.0f s of %.0f s by the transcript's times", h.Title, max(0, held), h.Seconds),
+				Reason: h.Reason, Start: from.Start, End: to.End,
+				Evidence: []rubric.Evidence{*from, *to},
+			})
+		}
+	}
+	for _, g := range l.m.rubric.Agreements {
+		if f, ok := l.agreement(g); ok {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// done is the evidence of the moment when a step was done: the first words that
+// name it with something said of it, else the first that name it.
+func (l *Listening) done(m *rubric.ItemMark) *rubric.Evidence {
+	if m == nil || m.Mark == rubric.Missed {
+		return nil
+	}
+	item, ok := l.m.byID[m.ID]
+	if !ok {
+		return nil
+	}
+	var first *rubric.Evidence
+	consider := func(e rubric.Evidence) {
+		if first == nil || e.Start < first.Start {
+			first = &e
+		}
+	}
+	for _, n := range l.got[item].named {
+		if o := &l.mentions[n.mention]; o.place >= 0.9 && (n.used || !n.passing) {
+			consider(l.evidence(o.first, o.last, o.score, "named"))
+		}
+	}
+	if first == nil {
+		for _, e := range m.Named {
+			consider(e)
+		}
+	}
+	return first
+}
+
+// held is the evidence that ends a hold: the first of the To item that comes
+// after the From item.
+func (l *Listening) held(h rubric.Hold, marks map[string]*rubric.ItemMark) *rubric.Evidence {
+	from := l.done(marks[h.From])
+	to := marks[h.To]
+	if from == nil || to == nil || to.Mark == rubric.Missed {
+		return nil
+	}
+	var best *rubric.Evidence
+	consider := func(list []rubric.Evidence) {
+		for _, e := range list {
+			// Words in the same breath announce the test, they do not end it.
+			if e.Start > from.End+4 && (best == nil || e.Start > best.Start) {
+				x := e
+				best = &x
+			}
+		}
+	}
+	consider(to.Named)
+	for _, m := range to.Measures {
+		consider(m.Evidence)
+	}
+	return best
+}
+
+// agreement holds stated readings against each other.
+func (l *Listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
+	a, as := l.lastStated(g.Start)
+	b, bs := l.lastStated(g.End)
+	c, cs := l.lastStated(g.Loss)
+	if a == nil || b == nil || c == nil {
+		return rubric.Finding{}, false
+	}
+	within, err := speech.ParseRational(g.Within)
+	if err != nil {
+		within = new(big.Rat)
+	}
+	loss := new(big.Rat).Sub(a, b)
+	diff := new(big.Rat).Sub(loss, c)
+	if diff.Abs(diff).Cmp(within) <= 0 {
+		return rubric.Finding{}, false
+	}
+	ev := []rubric.Evidence{l.evidence(as.first, as.last, as.confidence, "first reading"), l.evidence(bs.first, bs.last, bs.confidence, "second reading"),
+		l.evidence(cs.first, cs.last, cs.confidence, "loss stated")}
+	item, _, _ := cutRef(g.Loss)
+	return rubric.Finding{Kind: rubric.ReadingFinding, ID: item,
+		Text:   fmt.Sprintf("from %s to %s is a loss of %s, stated was %s", a.RatString(), b.RatString(), loss.RatString(), c.RatString()),
+		Reason: g.Reason, Start: ev[0].Start, End: ev[2].End, Evidence: ev}, true
+}
+
+func cutRef(ref string) (item, measure string, ok bool) {
+	for i := range ref {
+		if ref[i] == '/' {
+			return ref[:i], ref[i+1:], true
+		}
+	}
+	return ref, "", false
+}
+
+// lastStated is the last single figure stated for an "item/measure" reference.
+func (l *Listening) lastStated(ref string) (*big.Rat, *stated) {
+	item, measure, _ := cutRef(ref)
+	i, ok := l.m.byID[item]
+	if !ok {
+		return nil, nil
+	}
+	for k := range l.m.items[i].measures {
+		if l.m.items[i].measures[k].measure.ID != measure {
+			continue
+		}
+		st := l.got[i].measures[k]
+		for j := len(st) - 1; j >= 0; j-- {
+			if st[j].bound == speech.Exact || st[j].bound == speech.About {
+				return st[j].reading.Low, &st[j]
+			}
+		}
+	}
+	return nil, nil
+}
+
+func lowerFirst(s string) string {
+	if len(s) > 1 && s[1] >= 'a' && s[1] <= 'z' {
+		return string(s[0]|0x20) + s[1:]
+	}
+	return s
+}

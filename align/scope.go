@@ -1,0 +1,484 @@
+package align
+
+import (
+	"fmt"
+	"slices"
+
+	"markaround/speech"
+)
+
+// How far things reach, in tokens.
+const (
+	reachScope    = 45  // from the last part or condition to the next condition
+	reachList     = 12  // between parts of one list
+	reachLate     = 70  // back to a part named before the last one
+	reachAll      = 160 // back over the parts that "all of these" means
+	reachBefore   = 5   // from a condition to the part named after it
+	reachSame     = 14  // from a part to "same as the other side"
+	reachSuppress = 15  // a contradiction further from its part is too doubtful
+)
+
+// member is a part in the list at hand.
+type member struct {
+	item    int32
+	mention int
+	token   int
+}
+
+// scoper walks over parts and conditions in the order they were said and
+// decides which condition counts for which part.
+type scoper struct {
+	*Listening
+	group    []member // the list at hand
+	closed   bool     // a condition has been said of it
+	last     int      // token after the last part or condition
+	run      []int    // conditions since the last part
+	recent   []member // parts named lately, for "all of these"
+	previous []member // the list before this one
+	sames    []same
+}
+
+// same is a "same as": the checks of other parts carry over to these.
+type same struct {
+	token     int
+	targets   []member
+	sources   []member // the list said before, when nothing points elsewhere
+	elsewhere bool
+}
+
+// scope attaches the conditions to the parts.
+func (l *Listening) scope() {
+	s := scoper{Listening: l}
+	mi, ci, si := 0, 0, 0
+	pending := -1 // a "same" waiting for the part after it
+	skipSame := 0
+	for i := range l.toks {
+		for si < len(l.sights) && l.sights[si].token <= i {
+			s.arrive(si)
+			si++
+		}
+		if i >= skipSame {
+			if n := sameAs.at(l.toks, i); n > 0 {
+				pending = s.same(i)
+				skipSame = i + n
+			}
+		}
+		for mi < len(l.mentions) && l.mentions[mi].first == i {
+			if l.mentions[mi].item >= 0 {
+				s.name(mi, &pending)
+			}
+			mi++
+		}
+		for ci < len(l.conds) && l.conds[ci].first == i {
+			s.condition(ci)
+			ci++
+		}
+	}
+	l.sames = s.sames
+}
+
+// arrive closes the list when the student walks to another place.
+func (s *scoper) arrive(k int) {
+	sight := &s.sights[k]
+	if !sight.announce || len(s.group) == 0 {
+		return
+	}
+	here := s.m.lines[s.path[k]].section
+	if s.m.lines[s.m.items[s.group[len(s.group)-1].item].line].section != here {
+		s.group, s.closed, s.run = nil, true, nil
+		s.recent = nil
+	}
+}
+
+// name takes a part that is named.
+func (s *scoper) name(k int, pending *int) {
+	o := &s.mentions[k]
+	before := s.tiedBefore(o)
+	passing := before == nil && s.passing(o)
+	s.got[o.item].named = append(s.got[o.item].named, naming{mention: k, passing: passing})
+	if passing {
+		return
+	}
+	me := member{o.item, k, o.first}
+	s.recent = append(s.recent, me)
+	joins := len(s.group) > 0 && o.first-s.last <= reachList && s.near(s.group[len(s.group)-1].item, o.item)
+	switch {
+	case joins && !s.closed:
+		s.group = append(s.group, me)
+	case joins && s.closed && before == nil && s.linked(o) && len(s.run) == 0:
+		// "no leaks on the hoses or the pump": the list goes on after its condition.
+		s.group = append(s.group, me)
+	case len(s.group) == 1 && s.group[0].item == me.item:
+		s.group[0] = me
+	default:
+		s.previous = s.group
+		s.group = []member{me}
+	}
+	s.closed = false
+	for _, c := range before {
+		s.attach(c, me, 0.92, "said before the part")
+	}
+	if before != nil {
+		s.closed = true
+	}
+	s.run = nil
+	s.last = max(s.last, o.last)
+	if *pending >= 0 {
+		p := &s.sames[*pending]
+		if o.first-p.token <= reachSame {
+			p.targets = append(p.targets, me)
+		} else {
+			*pending = -1
+		}
+	}
+}
+
+// near reports parts that a list may hold together: of one section.
+func (s *scoper) near(a, b int32) bool {
+	return s.m.lines[s.m.items[a].line].section == s.m.lines[s.m.items[b].line].section
+}
+
+// linked reports that only "and", "or" and small words stand between the last
+// part and this one.
+func (s *scoper) linked(o *mention) bool {
+	and := false
+	for t := s.last; t < o.first; t++ {
+		switch w := s.toks[t].Text; {
+		case w == "and" || w == "or" || w == "nor" || w == "also":
+			and = true
+		case !determiners[w] && !fillers[w]:
+			return false
+		}
+	}
+	return and && o.first-s.last <= 4
+}
+
+// tiedBefore lists the conditions just before a part that are said of it: "no
+// leaks around the pump", "charged extinguisher".
+func (s *scoper) tiedBefore(o *mention) []int {
+	if len(s.run) == 0 {
+		return nil
+	}
+	last := &s.conds[s.run[len(s.run)-1]]
+	end := last.last
+	for _, c := range s.run {
+		end = max(end, s.conds[c].last)
+	}
+	gap := o.first - end
+	if gap < 0 {
+		end, gap = o.first, 0
+	}
+	if gap > reachBefore {
+		return nil
+	}
+	for t := end - 1; t < o.first; t++ {
+		if t >= 0 && s.toks[t].Break == speech.StopBreak {
+			return nil
+		}
+	}
+	prep := false
+	for t := end; t < o.first; t++ {
+		switch w := s.toks[t].Text; {
+		case prepositions[w]:
+			prep = true
+		case !determiners[w]:
+			return nil
+		}
+	}
+	if !prep {
+		// An adjective: right before the part, and not the end of a sentence
+		// about the part before ("it is secure mounting bolts are tight").
+		if gap > 0 || s.toks[end-1].Break != speech.NoBreak || s.predicate(last.first) {
+			return nil
+		}
+		return []int{s.run[len(s.run)-1]}
+	}
+	if !last.absent && !last.sought && s.predicate(last.first) {
+		return nil
+	}
+	// All that the same negation or search governs comes along.
+	var out []int
+	for _, c := range s.run {
+		if s.conds[c].lead >= last.lead && s.conds[c].last+10 >= last.first {
+			out = append(out, c)
+		}
+	}
+	// They are not said of the part before when a new sentence began with them.
+	from := s.conds[out[0]].lead
+	if len(s.group) > 0 && s.freshStart(from) {
+		for _, c := range out {
+			s.detach(c)
+		}
+	}
+	return out
+}
+
+// freshStart reports that a statement of its own begins near token t.
+func (s *scoper) freshStart(t int) bool {
+	for k := max(0, t-7); k < t; k++ {
+		if s.toks[k].Break == speech.StopBreak && t-k <= 6 {
+			return true
+		}
+		switch s.toks[k].Text {
+		case "check", "checking", "make", "making", "sure", "inspect", "inspecting", "look", "looking", "next", "then", "also", "see", "have", "now", "there's", "there", "i":
+			return true
+		}
+	}
+	switch s.toks[t].Text {
+	case "check", "checking", "inspect", "inspecting", "look", "looking", "listen", "listening":
+		return true
+	}
+	return false
+}
+
+// predicate reports that a verb of being stands shortly before token t, so that
+// the word there is said of something named earlier.
+func (s *scoper) predicate(t int) bool {
+	for k := t - 1; k >= max(0, t-4); k-- {
+		switch w := s.toks[k].Text; {
+		case copulas[w], w == "be", w == "look", w == "and" && k == t-1:
+			return true
+		case prepositions[w]:
+			return false
+		}
+	}
+	return false
+}
+
+// passing reports a part that is only spoken of on the way: "the hose from the
+// compressor", "connects to the tie rod".
+func (s *scoper) passing(o *mention) bool {
+	if len(s.group) == 0 {
+		return false
+	}
+	k := o.first - 1
+	for k >= 0 && determiners[s.toks[k].Text] && s.toks[k].Text != "and" && s.toks[k].Text != "of" {
+		k--
+	}
+	if k < 1 || s.toks[k].Break >= speech.CommaBreak {
+		return false
+	}
+	prev := s.toks[k-1].Text
+	switch s.toks[k].Text {
+	case "to":
+		switch prev {
+		case "going", "go", "moving", "move", "on", "over", "come", "coming", "next", "down", "back", "up", "get", "walk", "walking", "return", "returning", "getting", "around":
+			return false
+		}
+		return true
+	case "from", "of", "behind", "into", "beside", "against":
+		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
+	}
+	return false
+}
+
+// condition gives a condition to the list at hand.
+func (s *scoper) condition(c int) {
+	cd := &s.conds[c]
+	if cd.inside >= 0 {
+		// Words that name a part are no condition, but for its own checks: an
+		// action names the step and its check at once.
+		if o := &s.mentions[cd.inside]; cd.exact {
+			s.attach(c, member{o.item, cd.inside, o.first}, 0.95, "named with it")
+		}
+		return
+	}
+	s.run = append(s.run, c)
+	if len(s.group) == 0 {
+		return
+	}
+	dist := cd.first - s.last
+	if dist > reachScope {
+		return
+	}
+	conf := 1 - 0.004*float32(max(0, dist-6))
+	reason := "said of it"
+	if len(s.group) > 1 {
+		reason = fmt.Sprintf("said for a list of %d parts", len(s.group))
+	}
+	hit := false
+	if allOfThem.within(s.toks, s.last, cd.first) || allOfThem.within(s.toks, cd.lead-6, cd.first) {
+		for _, o := range s.recent {
+			if cd.first-o.token <= reachAll && s.near(o.item, s.group[len(s.group)-1].item) {
+				hit = s.attach(c, o, 0.85*conf, "said for all of these") || hit
+			}
+		}
+	}
+	for _, o := range s.group {
+		hit = s.attach(c, o, conf, reason) || hit
+	}
+	if !hit {
+		hit = s.late(c)
+	}
+	if hit {
+		s.closed = true
+		s.last = max(s.last, cd.last)
+	} else if s.closed {
+		s.last = max(s.last, cd.last)
+	}
+}
+
+// late gives a condition that fits nothing in the list at hand to a part named
+// shortly before that still lacks it.
+func (s *scoper) late(c int) bool {
+	cd := &s.conds[c]
+	for i := len(s.recent) - 1; i >= 0; i-- {
+		o := s.recent[i]
+		if cd.first-o.token > reachLate {
+			return false
+		}
+		if !s.near(o.item, s.group[len(s.group)-1].item) {
+			continue
+		}
+		for k, ck := range s.m.items[o.item].checks {
+			if len(s.got[o.item].checks[k]) == 0 && cd.meant(ck.set) > 0 {
+				return s.attach(c, o, 0.62, "said a little after it")
+			}
+		}
+	}
+	return false
+}
+
+// attach makes the condition a claim of every check of the part that it fits.
+func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
+	cd := &s.conds[c]
+	hit := false
+	place := s.mentions[o.mention].place
+	for k, ck := range s.m.items[o.item].checks {
+		meant := cd.meant(ck.set)
+		if meant == 0 || cd.cover >= 0 && s.conds[cd.cover].meant(ck.set) != 0 {
+			continue
+		}
+		if cd.inside >= 0 && s.mentions[cd.inside].item != o.item {
+			continue
+		}
+		conf := conf * cd.score
+		if meant < 0 {
+			far := cd.first-s.last > reachSuppress || place < 0.75 || cd.score < 0.85
+			if far && !cd.passed {
+				continue
+			}
+			if !cd.passed {
+				conf *= 0.88
+			}
+		}
+		why := reason
+		switch {
+		case meant < 0 && cd.denied:
+			why = "a sound state denied"
+		case meant < 0 && cd.passed:
+			why = "a defect let pass"
+		case meant < 0:
+			why = "a defect stated"
+		case cd.dealt && slices.Contains(cd.phrase.bad, ck.set):
+			why = "a defect seen and reported"
+		}
+		s.got[o.item].checks[k] = append(s.got[o.item].checks[k], claim{cond: c, contradicts: meant < 0, confidence: conf, reason: why, first: min(cd.lead, cd.first), last: cd.last})
+		hit = true
+	}
+	if hit {
+		for k := range s.got[o.item].named {
+			if n := &s.got[o.item].named[k]; n.mention == o.mention {
+				n.used, n.passing = true, false
+			}
+		}
+	}
+	return hit
+}
+
+// detach takes a condition back from the list at hand.
+func (s *scoper) detach(c int) {
+	for _, o := range s.group {
+		for k := range s.got[o.item].checks {
+			s.got[o.item].checks[k] = slices.DeleteFunc(s.got[o.item].checks[k], func(x claim) bool { return x.cond == c })
+		}
+	}
+}
+
+// same notes a "same as". It counts for the list at hand when that was named
+// just before, else for the part named after.
+func (s *scoper) same(i int) int {
+	// "as", "the other side" and the like within a few words point elsewhere.
+	far := elsewhere.within(s.toks, i, i+10)
+	for k := range s.sights {
+		if a := &s.sights[k]; a.announce && a.token > i && a.token <= i+8 {
+			far = true
+		}
+	}
+	x := same{token: i, elsewhere: far}
+	if len(s.group) > 0 && i-s.last <= reachSame && !s.closed {
+		x.targets = slices.Clone(s.group)
+		x.sources = slices.Clone(s.previous)
+		s.sames = append(s.sames, x)
+		s.closed = true
+		return -1
+	}
+	x.sources = slices.Clone(s.group)
+	s.sames = append(s.sames, x)
+	return len(s.sames) - 1
+}
+
+// carry fills the checks that a "same as" brings along.
+func (l *Listening) carry() {
+	for _, x := range l.sames {
+		for _, target := range x.targets {
+			for k, ck := range l.m.items[target.item].checks {
+				if len(l.got[target.item].checks[k]) > 0 {
+					continue
+				}
+				if c, from := l.source(x, target, ck); c != nil {
+					n := *c
+					n.confidence *= 0.85
+					n.reason = "same as " + l.m.items[from].item.Title
+					l.got[target.item].checks[k] = append(l.got[target.item].checks[k], n)
+					for j := range l.got[target.item].named {
+						l.got[target.item].named[j].used = true
+					}
+				}
+			}
+		}
+	}
+}
+
+// source finds the claim that carries over to a check: of a part of the same
+// kind somewhere else, or of the list said before.
+func (l *Listening) source(x same, target member, ck checkInfo) (*claim, int32) {
+	find := func(item int32) *claim {
+		if item == target.item {
+			return nil
+		}
+		for k, other := range l.m.items[item].checks {
+			if other.set != ck.set && other.check.ID != ck.check.ID {
+				continue
+			}
+			for j := len(l.got[item].checks[k]) - 1; j >= 0; j-- {
+				if c := &l.got[item].checks[k][j]; !c.contradicts && c.first < x.token {
+					return c
+				}
+			}
+		}
+		return nil
+	}
+	if !x.elsewhere {
+		for _, s := range x.sources {
+			if c := find(s.item); c != nil {
+				return c, s.item
+			}
+		}
+	}
+	if kind := l.m.items[target.item].item.Kind; kind != "" {
+		for i := range l.m.items {
+			if l.m.items[i].item.Kind == kind {
+				if c := find(int32(i)); c != nil {
+					return c, int32(i)
+				}
+			}
+		}
+	}
+	for _, s := range x.sources {
+		if c := find(s.item); c != nil {
+			return c, s.item
+		}
+	}
+	return nil, 0
+}

@@ -1,0 +1,145 @@
+package rubric
+
+import (
+	"bytes"
+	"embed"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"slices"
+	"strings"
+)
+
+// library holds the score sheets and overlays that come with the program, each
+// in a file named by its id.
+//
+//go:embed library/*.yaml
+var library embed.FS
+
+// Names are the ids of the embedded rubrics and overlays, sorted.
+func Names() (rubrics, overlays []string) {
+	entries, err := library.ReadDir("library")
+	if err != nil {
+		panic(err) // the folder is part of the program
+	}
+	for _, e := range entries {
+		name, _ := strings.CutSuffix(e.Name(), ".yaml")
+		data, err := library.ReadFile("library/" + e.Name())
+		if err != nil {
+			panic(err)
+		}
+		if isOverlay(data) {
+			overlays = append(overlays, name)
+		} else {
+			rubrics = append(rubrics, name)
+		}
+	}
+	return rubrics, overlays
+}
+
+// isOverlay tells the two kinds of file apart by their first top-level key,
+// without parsing.
+func isOverlay(data []byte) bool {
+	for line := range bytes.Lines(bytes.TrimPrefix(data, []byte("\ufeff"))) {
+		if bytes.HasPrefix(line, []byte("overlay:")) {
+			return true
+		}
+		if bytes.HasPrefix(line, []byte("rubric:")) {
+			return false
+		}
+	}
+	return false
+}
+
+// Load gives the rubric of a name with overlays put on, in order. A name is
+// that of an embedded file ("class-a", see Names) or, when it ends in .yaml or
+// .yml or holds a slash, the path of a file.
+func Load(nameOrPath string, with ...string) (*Rubric, error) {
+	name, data, err := open(nameOrPath, false)
+	if err != nil {
+		return nil, err
+	}
+	base, err := Read(name, data)
+	errs := asErrors(err)
+	overlays := make([]*Overlay, len(with))
+	for i, w := range with {
+		name, data, err := open(w, true)
+		if err != nil {
+			return nil, err
+		}
+		overlays[i], err = ReadOverlay(name, data)
+		errs = append(errs, asErrors(err)...)
+	}
+	if len(errs) > 0 || len(with) == 0 {
+		return base, errs.err()
+	}
+	return Compose(base, overlays...)
+}
+
+// asErrors are the faults that a reader found.
+func asErrors(err error) Errors {
+	errs, _ := errors.AsType[Errors](err)
+	return errs
+}
+
+// open gives the content of an embedded or other file that is known to be of
+// the kind wanted.
+func open(nameOrPath string, overlay bool) (name string, data []byte, err error) {
+	rubrics, overlays := Names()
+	kind, names, other := "rubric", rubrics, overlays
+	if overlay {
+		kind, names, other = "overlay", overlays, rubrics
+	}
+	there := "there is " + strings.Join(names, ", ")
+	if len(names) == 0 {
+		there = "none is built in"
+	}
+	if isPath(nameOrPath) {
+		name = nameOrPath
+		data, err = readFile(name)
+		if err != nil {
+			return "", nil, fmt.Errorf("%s %w; %s", kind, err, there)
+		}
+	} else {
+		name = nameOrPath + ".yaml"
+		switch {
+		case slices.Contains(names, nameOrPath):
+			data, err = library.ReadFile("library/" + name)
+		case slices.Contains(other, nameOrPath) && overlay:
+			err = fmt.Errorf("%q is a rubric, not an overlay; %s", nameOrPath, there)
+		case slices.Contains(other, nameOrPath):
+			err = fmt.Errorf("%q is an overlay, to be added to a rubric; %s", nameOrPath, there)
+		default:
+			err = fmt.Errorf("there is no %s %q; %s, or give the path of a .yaml file", kind, nameOrPath, there)
+		}
+		if err != nil {
+			return "", nil, err
+		}
+	}
+	return name, data, nil
+}
+
+func isPath(s string) bool {
+	return strings.HasSuffix(s, ".yaml") || strings.HasSuffix(s, ".yml") || strings.ContainsAny(s, `/\`)
+}
+
+// readFile reads a file up to one byte over the limit, which Read then refuses.
+func readFile(path string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, plain(err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, MaxBytes+1))
+	return data, plain(err)
+}
+
+// plain puts the path before the cause, as all our messages do.
+func plain(err error) error {
+	if pe, ok := errors.AsType[*fs.PathError](err); ok {
+		return fmt.Errorf("%s: %w", pe.Path, pe.Err)
+	}
+	return err
+}

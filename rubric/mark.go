@@ -1,0 +1,287 @@
+package rubric
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Answer is all that was found for one item. Package align makes it.
+type Answer struct {
+	Named    []Evidence             // the words that name the item, in time order
+	Checks   map[string][]Evidence  // by check id, in time order
+	Measures map[string][]Statement // by measure id, in time order
+	Near     *Evidence              // the best that was heard and not counted, nil if none
+}
+
+// Answers are the answers of one attempt by item id; an item without one was
+// not heard of.
+type Answers map[string]*Answer
+
+// Marking sets how evidence is turned into marks.
+type Marking struct {
+	// Listen is the confidence below which an item is set aside for the
+	// instructor to hear. Zero means DefaultListen.
+	Listen float64
+	// Silence is how much the transcript may have dropped, 0 to 1: it lowers
+	// the confidence of missed items.
+	Silence float64
+}
+
+// DefaultListen is the confidence below which marks are set aside to be heard.
+const DefaultListen = 0.6
+
+// Mark turns answers into the marks of every item, in rubric order.
+//
+// The rule, all of it:
+//
+//   - A check is judged by the last thing said of it: said, or wrong when that
+//     contradicts it; missed when nothing was said.
+//   - A measure is judged by the last number stated for it (Judge).
+//   - An item is missed without evidence; wrong when a check or a stated number
+//     is wrong; partly when a main check or a required number is missed; said
+//     otherwise. Minor checks and optional numbers may be left out.
+//   - An extra item is never missed and earns no points.
+func (r *Rubric) Mark(answers Answers, how Marking) []ItemMark {
+	if how.Listen == 0 {
+		how.Listen = DefaultListen
+	}
+	var out []ItemMark
+	for e := range r.All() {
+		a := answers[e.Item.ID]
+		if a == nil {
+			a = &Answer{}
+		}
+		m := r.markItem(e.Item, a, how)
+		m.Section, m.Line = e.Section.ID, e.Line.ID
+		out = append(out, m)
+	}
+	return out
+}
+
+func (r *Rubric) markItem(it *Item, a *Answer, how Marking) ItemMark {
+	m := ItemMark{ID: it.ID, Title: it.Title, Critical: it.Critical, Extra: it.Extra, Of: it.Points,
+		Start: -1, Named: a.Named, Checks: []CheckMark{}, Measures: []MeasureMark{}, Omitted: []string{}}
+	if m.Named == nil {
+		m.Named = []Evidence{}
+	}
+	if it.Extra {
+		m.Of = 0
+	}
+	heard := len(a.Named) > 0
+	var wrong, right []string
+	sure := 1.0 // confidence of the weakest part that the mark rests on
+	doubt := 1.0
+	for i := range it.Checks {
+		c := r.markCheck(&it.Checks[i], a.Checks[it.Checks[i].ID])
+		m.Checks = append(m.Checks, c)
+		switch c.Mark {
+		case Missed:
+			if !c.Minor {
+				m.Omitted = append(m.Omitted, c.Title)
+			}
+		case Wrong:
+			last := c.Evidence[len(c.Evidence)-1]
+			wrong = append(wrong, fmt.Sprintf("%q contradicts %q", last.Words, c.Title))
+			doubt = min(doubt, last.Confidence)
+		case Said:
+			right = append(right, c.Title)
+			if !c.Minor {
+				sure = min(sure, best(c.Evidence))
+			}
+		}
+		heard = heard || c.Mark != Missed
+	}
+	for i := range it.Measures {
+		ms := &it.Measures[i]
+		c := markMeasure(ms, a.Measures[ms.ID])
+		m.Measures = append(m.Measures, c)
+		switch c.Mark {
+		case Missed:
+			if !ms.Optional {
+				m.Omitted = append(m.Omitted, ms.Title+" ("+c.Accepted+")")
+			}
+		case Wrong:
+			wrong = append(wrong, fmt.Sprintf("%s: said %s, accepted %s", ms.Title, c.Said, c.Accepted))
+			doubt = min(doubt, c.Evidence[len(c.Evidence)-1].Confidence)
+		case Said:
+			right = append(right, c.Said)
+			if !ms.Optional {
+				sure = min(sure, best(c.Evidence))
+			}
+		}
+		heard = heard || c.Mark != Missed
+	}
+	name := best(a.Named)
+	if len(a.Named) == 0 && heard {
+		name = 0.7
+	}
+	switch {
+	case !heard:
+		m.Mark = Missed
+		m.Confidence = 0.97
+		m.Reason = "nothing heard that names it"
+		if a.Near != nil {
+			m.Confidence -= 0.55 * a.Near.Confidence
+			m.Reason = fmt.Sprintf("only %q came near: %s", a.Near.Words, a.Near.Reason)
+		}
+		m.Confidence *= 1 - how.Silence
+		m.Omitted = []string{}
+	case len(wrong) > 0:
+		m.Mark = Wrong
+		m.Confidence = doubt * (0.5 + 0.5*name)
+		m.Reason = strings.Join(wrong, "; ")
+	case len(m.Omitted) > 0:
+		m.Mark = Partly
+		m.Confidence = 0.85 * name * (1 - how.Silence)
+		m.Reason = "left out: " + strings.Join(m.Omitted, "; ")
+	default:
+		m.Mark = Said
+		m.Confidence = min(name, sure)
+		m.Points = m.Of
+		if m.Reason = "said: " + strings.Join(right, "; "); len(right) == 0 {
+			m.Reason = "named"
+		}
+	}
+	if m.Mark != Missed {
+		m.Start = start(&m)
+	}
+	m.Listen = m.Confidence < how.Listen && !(it.Extra && m.Mark == Missed)
+	return m
+}
+
+func (r *Rubric) markCheck(c *Check, ev []Evidence) CheckMark {
+	m := CheckMark{ID: c.ID, Title: c.Title, Minor: c.Minor, Mark: Missed, Evidence: ev}
+	if shared := r.Shared(c); m.Title == "" && shared != nil {
+		m.Title = shared.Title
+	}
+	if len(ev) == 0 {
+		m.Evidence = []Evidence{}
+		return m
+	}
+	m.Mark = Said
+	if ev[len(ev)-1].Contradicts {
+		m.Mark = Wrong
+	}
+	return m
+}
+
+func markMeasure(ms *Measure, said []Statement) MeasureMark {
+	m := MeasureMark{ID: ms.ID, Title: ms.Title, Optional: ms.Optional, Mark: Missed, Accepted: ms.Accepted(),
+		Source: ms.Source, Unconfirmed: ms.Unconfirmed, Note: ms.Note, Evidence: []Evidence{}}
+	for _, s := range said {
+		m.Evidence = append(m.Evidence, s.Evidence)
+	}
+	if len(said) == 0 {
+		return m
+	}
+	last := said[len(said)-1]
+	m.Mark, m.Said = Said, last.Said
+	if m.Problem = ms.Judge(last); m.Problem != "" {
+		m.Mark = Wrong
+		m.Evidence[len(m.Evidence)-1].Contradicts = true
+	}
+	return m
+}
+
+func best(ev []Evidence) float64 {
+	b := 0.0
+	for _, e := range ev {
+		b = max(b, e.Confidence)
+	}
+	return b
+}
+
+// start is the time of the first words behind a mark, -1 if there are none.
+func start(m *ItemMark) float64 {
+	at := -1.0
+	first := func(ev []Evidence) {
+		for _, e := range ev {
+			if at < 0 || e.Start < at {
+				at = e.Start
+			}
+		}
+	}
+	first(m.Named)
+	for _, c := range m.Checks {
+		first(c.Evidence)
+	}
+	for _, c := range m.Measures {
+		first(c.Evidence)
+	}
+	return at
+}
+
+// Conclude sums the sections and gives the result by the rubric's own rule.
+// The sheet must hold its items, findings and pace.
+func (r *Rubric) Conclude(s *Sheet) {
+	s.Schema = SheetSchema
+	s.Rubric = RubricID{ID: r.ID, Title: r.Title, Edition: r.Edition, Version: r.Version, Hash: r.Hash, With: append([]string{}, r.With...)}
+	s.Cautions = append([]string{}, r.Cautions...)
+	s.Sections = []SectionMark{}
+	at := map[string]int{}
+	for _, sec := range r.Sections {
+		at[sec.ID] = len(s.Sections)
+		s.Sections = append(s.Sections, SectionMark{ID: sec.ID, Title: sec.Title})
+	}
+	s.Points, s.Of = 0, 0
+	var critical []string
+	for _, m := range s.Items {
+		if m.Extra {
+			continue
+		}
+		sec := &s.Sections[at[m.Section]]
+		sec.Points += m.Points
+		sec.Of += m.Of
+		s.Points += m.Points
+		s.Of += m.Of
+		switch m.Mark {
+		case Said:
+			sec.Said++
+		case Partly:
+			sec.Partly++
+		case Wrong:
+			sec.Wrong++
+		case Missed:
+			sec.Missed++
+		}
+		if m.Critical && m.Mark != Said {
+			critical = append(critical, m.Title+" ("+string(m.Mark)+")")
+		}
+	}
+	for _, f := range s.Findings {
+		if f.Critical {
+			critical = append(critical, f.Text)
+		}
+	}
+	s.Result = r.result(s, critical)
+}
+
+func (r *Rubric) result(s *Sheet, critical []string) Result {
+	p := r.Pass
+	var rule []string
+	out := Result{Reasons: []string{}}
+	if p.MinShare > 0 {
+		rule = append(rule, fmt.Sprintf("at least %.0f %% of the points", p.MinShare*100))
+		if s.Of > 0 && s.Points/s.Of < p.MinShare {
+			out.Reasons = append(out.Reasons, fmt.Sprintf("%.0f of %.0f points is %.0f %%, below %.0f %%", s.Points, s.Of, 100*s.Points/s.Of, 100*p.MinShare))
+		}
+	}
+	if p.Critical {
+		rule = append(rule, "every critical item said, in order")
+		for _, c := range critical {
+			out.Reasons = append(out.Reasons, "critical: "+c)
+		}
+	}
+	if p.WithinLimit && r.TimeLimit > 0 {
+		rule = append(rule, fmt.Sprintf("finished within %.0f minutes", r.TimeLimit/60))
+		if used := s.Pace.End - s.Pace.Start; used > r.TimeLimit {
+			out.Reasons = append(out.Reasons, fmt.Sprintf("took %.0f minutes of %.0f", used/60, r.TimeLimit/60))
+		}
+	}
+	out.Rule = strings.Join(rule, ", ")
+	if p.Note != "" {
+		out.Rule += " (" + p.Note + ")"
+	}
+	out.Pass = len(out.Reasons) == 0
+	return out
+}

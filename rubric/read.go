@@ -1,0 +1,415 @@
+package rubric
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"math/big"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"github.com/goccy/go-yaml/ast"
+)
+
+// Read reads a rubric file. Name stands in messages and positions. The form is
+// strict: a key that is not known, a reference to nothing and every other
+// fault is reported, all at once, as Errors. Files over MaxBytes are refused.
+func Read(name string, data []byte) (*Rubric, error) {
+	d, root, err := begin(name, "rubric", data)
+	if err != nil {
+		return nil, err
+	}
+	r := &Rubric{data: data, places: d.places}
+	fields := append([]field{
+		{"rubric", d.setText(&r.ID)},
+		{"title", d.setText(&r.Title)},
+		{"edition", d.setText(&r.Edition)},
+		{"version", d.setText(&r.Version)},
+		{"time_limit", d.setSeconds(&r.TimeLimit)},
+		{"time_source", d.setText(&r.TimeSource)},
+		{"pass", func(n ast.Node) { r.Pass = d.pass(n) }},
+		{"cautions", d.setTexts(&r.Cautions)},
+		{"sources", listOf(d, d.source, &r.Sources)},
+		{"conditions", listOf(d, d.condition, &r.Conditions)},
+		{"heard_as", listOf(d, d.heardAs, &r.HeardAs)},
+		{"sections", listOf(d, d.section, &r.Sections)},
+	}, d.rules(&r.Order, &r.Holds, &r.Agreements)...)
+	r.pos, _ = d.object(root, "a rubric", fields...)
+	r.Hash = hash(data)
+	r.fillIn()
+	d.errs.addNew(r.check(nil))
+	if err := d.errs.err(); err != nil {
+		return nil, err
+	}
+	return r, nil
+}
+
+// begin parses the YAML and sees that the file is of the kind wanted, told by
+// its first key.
+func begin(name, kind string, data []byte) (*decoder, ast.Node, error) {
+	root, errs := parseYAML(name, data)
+	if len(errs) > 0 {
+		return nil, nil, errs.err()
+	}
+	found := ""
+	if m, ok := root.(*ast.MappingNode); ok && len(m.Values) > 0 {
+		found = m.Values[0].Key.GetToken().Value
+	}
+	if found != kind {
+		advice := "it must begin with " + kind + ": and its id"
+		switch found {
+		case "overlay":
+			errs.add(posOf(name, root), "name a rubric, and add this to it", "this is an overlay, not a rubric")
+		case "rubric":
+			errs.add(posOf(name, root), advice, "this is a rubric, not an overlay")
+		default:
+			errs.add(posOf(name, root), advice, "this is no %s", kind)
+		}
+		return nil, nil, errs.err()
+	}
+	return newDecoder(name), root, nil
+}
+
+func hash(data []byte) string {
+	sum := sha256.Sum256(data)
+	return hex.EncodeToString(sum[:])
+}
+
+// listOf reads a list of objects.
+func listOf[T any](d *decoder, read func(ast.Node) T, to *[]T) func(ast.Node) {
+	return func(n ast.Node) {
+		d.list(n, func(e ast.Node) { *to = append(*to, read(e)) })
+	}
+}
+
+// rules are the fields that rubrics and overlays have alike at their end.
+func (d *decoder) rules(order *[]OrderRule, holds *[]Hold, agreements *[]Agreement) []field {
+	return []field{
+		{"order", listOf(d, d.orderRule, order)},
+		{"holds", listOf(d, d.hold, holds)},
+		{"agreements", listOf(d, d.agreement, agreements)},
+	}
+}
+
+func (d *decoder) pass(n ast.Node) (p PassRule) {
+	d.object(n, "pass",
+		field{"min_share", d.setNumber(&p.MinShare)},
+		field{"critical", d.setBool(&p.Critical)},
+		field{"within_limit", d.setBool(&p.WithinLimit)},
+		field{"note", d.setText(&p.Note)},
+	)
+	if p.MinShare < 0 || p.MinShare > 1 {
+		d.fail(n, "write 0.8 for four fifths", "min_share must lie between 0 and 1, not %v", p.MinShare)
+	}
+	return p
+}
+
+func (d *decoder) source(n ast.Node) (s Source) {
+	pos, _ := d.object(n, "a source",
+		field{"key", d.setText(&s.Key)},
+		field{"title", d.setText(&s.Title)},
+		field{"where", d.setText(&s.Where)},
+	)
+	if s.Key != "" && !isName(s.Key, "-._") {
+		d.errs.add(d.places[place{pos, "key"}], "use lower-case letters, digits, hyphens and dots", "source key %q", clip(s.Key))
+	}
+	d.once("source", s.Key, pos)
+	d.need(pos, "a source", "key", s.Key)
+	d.need(pos, "a source", "title", s.Title)
+	return s
+}
+
+func (d *decoder) condition(n ast.Node) (c Condition) {
+	c.Pos, _ = d.object(n, "a condition",
+		field{"id", d.setText(&c.ID)},
+		field{"title", d.setText(&c.Title)},
+		field{"good", d.setPhrases(&c.Good)},
+		field{"bad", d.setPhrases(&c.Bad)},
+	)
+	d.needID(c.Pos, "a condition", c.ID)
+	return c
+}
+
+func (d *decoder) heardAs(n ast.Node) (h HeardAs) {
+	pos, _ := d.object(n, "heard_as",
+		field{"means", d.setText(&h.Means)},
+		field{"heard", d.setPhrases(&h.Heard)},
+	)
+	d.once("heard_as", strings.ToLower(h.Means), pos)
+	d.need(pos, "heard_as", "means", h.Means)
+	if len(h.Heard) == 0 {
+		d.errs.add(pos, "list what the recogniser writes", "heard_as %q hears nothing", clip(h.Means))
+	}
+	return h
+}
+
+func (d *decoder) sectionFields(s *Section) []field {
+	return []field{
+		{"id", d.setText(&s.ID)},
+		{"title", d.setText(&s.Title)},
+		{"budget", d.setSeconds(&s.Budget)},
+		{"say", d.setPhrases(&s.Say)},
+		{"lines", listOf(d, d.line, &s.Lines)},
+	}
+}
+
+func (d *decoder) section(n ast.Node) (s Section) {
+	s.Pos, _ = d.object(n, "a section", d.sectionFields(&s)...)
+	d.needID(s.Pos, "a section", s.ID)
+	for i := range s.Lines {
+		setItemIDs(s.ID, &s.Lines[i])
+	}
+	return s
+}
+
+// setItemIDs turns the part names of a line's items into full ids.
+func setItemIDs(section string, l *Line) {
+	for i := range l.Items {
+		l.Items[i].ID = section + "." + l.Items[i].ID
+	}
+}
+
+func (d *decoder) lineFields(l *Line) []field {
+	return []field{
+		{"id", d.setText(&l.ID)},
+		{"title", d.setText(&l.Title)},
+		{"source", d.setText(&l.Source)},
+		{"say", d.setPhrases(&l.Say)},
+		{"items", listOf(d, d.item, &l.Items)},
+	}
+}
+
+func (d *decoder) line(n ast.Node) (l Line) {
+	l.Pos, _ = d.object(n, "a line", d.lineFields(&l)...)
+	d.needID(l.Pos, "a line", l.ID)
+	return l
+}
+
+func (d *decoder) itemFields(it *Item) []field {
+	return []field{
+		{"id", d.setText(&it.ID)},
+		{"title", d.setText(&it.Title)},
+		{"say", d.setPhrases(&it.Say)},
+		{"kind", d.setText(&it.Kind)},
+		{"points", d.setNumber(&it.Points)},
+		{"critical", d.setBool(&it.Critical)},
+		{"extra", d.setBool(&it.Extra)},
+		{"checks", listOf(d, d.checkOf, &it.Checks)},
+	}
+}
+
+// item reads an item whose id is still that of the part alone.
+func (d *decoder) item(n ast.Node) (it Item) {
+	it.Points = 1
+	it.Pos, _ = d.object(n, "an item", append(d.itemFields(&it),
+		field{"measures", listOf(d, func(n ast.Node) Measure { return d.measure(n).Measure }, &it.Measures)})...)
+	d.needID(it.Pos, "an item", it.ID)
+	return it
+}
+
+// checkOf reads a check: the id of a shared condition, with "?" or " (minor)"
+// after it when it may be left out, or a mapping.
+func (d *decoder) checkOf(n ast.Node) (c Check) {
+	switch v := d.resolve(n).(type) {
+	case nil:
+		c.Pos = posOf(d.file, n)
+		return c
+	case *ast.MappingNode, *ast.MappingValueNode:
+		c.Pos, _ = d.object(v, "a check",
+			field{"id", d.setText(&c.ID)},
+			field{"condition", d.setText(&c.Condition)},
+			field{"title", d.setText(&c.Title)},
+			field{"good", d.setPhrases(&c.Good)},
+			field{"bad", d.setPhrases(&c.Bad)},
+			field{"minor", d.setBool(&c.Minor)},
+		)
+		if c.ID == "" {
+			c.ID = c.Condition
+		}
+	default:
+		d.key = "a check"
+		s, ok := d.text(v)
+		c.Pos = posOf(d.file, v)
+		if !ok {
+			return c
+		}
+		c.ID, c.Minor = strings.CutSuffix(s, "?")
+		if !c.Minor {
+			c.ID, c.Minor = strings.CutSuffix(s, " (minor)")
+		}
+		c.Condition = c.ID
+	}
+	d.needID(c.Pos, "a check", c.ID)
+	return c
+}
+
+// measure reads a measure with the keys that it names, for overlays change no
+// others.
+func (d *decoder) measure(n ast.Node) (m MeasureChange) {
+	direction := ""
+	m.Pos, m.Keys = d.object(n, "a measure",
+		field{"id", d.setText(&m.ID)},
+		field{"title", d.setText(&m.Title)},
+		field{"unit", d.setText(&m.Unit)},
+		field{"kind", d.setText(&m.Kind)},
+		field{"min", d.setEnd(&m.Min)},
+		field{"max", d.setEnd(&m.Max)},
+		field{"direction", d.setText(&direction)},
+		field{"near", d.setPhrases(&m.Near)},
+		field{"optional", d.setBool(&m.Optional)},
+		field{"source", d.setText(&m.Source)},
+		field{"unconfirmed", d.setBool(&m.Unconfirmed)},
+		field{"note", d.setText(&m.Note)},
+	)
+	d.needID(m.Pos, "a measure", m.ID)
+	m.Direction = Direction(direction)
+	if direction == "absent" {
+		m.Direction = AnyDirection
+	}
+	return m
+}
+
+// setEnd reads one end of a range; null opens it.
+func (d *decoder) setEnd(to *string) func(ast.Node) {
+	return func(n ast.Node) {
+		if v, ok := d.resolve(n).(*ast.NullNode); ok && v.Token.Value == "null" {
+			*to = ""
+			return
+		}
+		d.setText(to)(n)
+	}
+}
+
+func (d *decoder) orderRule(n ast.Node) (o OrderRule) {
+	o.Pos, _ = d.object(n, "an order rule",
+		field{"before", d.setText(&o.Before)},
+		field{"after", d.setText(&o.After)},
+		field{"reason", d.setText(&o.Reason)},
+		field{"source", d.setText(&o.Source)},
+	)
+	return o
+}
+
+func (d *decoder) hold(n ast.Node) (h Hold) {
+	h.Pos, _ = d.object(n, "a hold",
+		field{"id", d.setText(&h.ID)},
+		field{"title", d.setText(&h.Title)},
+		field{"from", d.setText(&h.From)},
+		field{"to", d.setText(&h.To)},
+		field{"seconds", d.setSeconds(&h.Seconds)},
+		field{"reason", d.setText(&h.Reason)},
+		field{"source", d.setText(&h.Source)},
+	)
+	d.needID(h.Pos, "a hold", h.ID)
+	return h
+}
+
+func (d *decoder) agreement(n ast.Node) (a Agreement) {
+	a.Pos, _ = d.object(n, "an agreement",
+		field{"start", d.setText(&a.Start)},
+		field{"end", d.setText(&a.End)},
+		field{"loss", d.setText(&a.Loss)},
+		field{"within", d.setText(&a.Within)},
+		field{"reason", d.setText(&a.Reason)},
+	)
+	return a
+}
+
+// need reports a text that is absent, unless its key stood there and was
+// reported already.
+func (d *decoder) need(pos Pos, what, key, value string) {
+	if _, stood := d.places[place{pos, key}]; value == "" && !stood {
+		d.errs.add(pos, "add "+key+": …", "%s has no %s", what, key)
+	}
+}
+
+func (d *decoder) needID(pos Pos, what, id string) {
+	d.need(pos, what, "id", id)
+	if id != "" && !isName(id, "-") {
+		at, ok := d.places[place{pos, "id"}]
+		if !ok {
+			at = pos
+		}
+		d.errs.add(at, "use lower-case letters, digits and hyphens", "id %q", clip(id))
+	}
+}
+
+// named is the place of something known by a name and without a Pos.
+func named(what, name string) place { return place{Key: what + " " + name} }
+
+// once reports a source or heard_as that the file has already.
+func (d *decoder) once(what, name string, pos Pos) {
+	key := named(what, name)
+	if first, ok := d.places[key]; ok && name != "" {
+		d.errs.add(pos, "put both into one", "%s %q is there twice, first at %s", what, clip(name), first)
+		return
+	}
+	d.places[key] = pos
+}
+
+// isName reports whether s is lower-case letters and digits, with single
+// joints of the given kinds inside.
+func isName(s, joints string) bool {
+	joint := true
+	for _, r := range s {
+		switch {
+		case 'a' <= r && r <= 'z', '0' <= r && r <= '9':
+			joint = false
+		case strings.ContainsRune(joints, r) && !joint:
+			joint = true
+		default:
+			return false
+		}
+	}
+	return !joint
+}
+
+var rational = regexp.MustCompile(`^(-?)(?:(\d{1,9}(?:\.\d{1,9})?)|(?:(\d{1,9}) )?(\d{1,9})/(\d{1,9}))$`)
+
+// ParseRational reads an exact figure: "3", "0.5", "4/32" or "3 1/2", with a
+// minus sign in front of any. Exponents and more than nine digits in a row are
+// refused. The error is a *strconv.NumError.
+func ParseRational(s string) (*big.Rat, error) {
+	bad := func(err error) (*big.Rat, error) {
+		return nil, &strconv.NumError{Func: "ParseRational", Num: s, Err: err}
+	}
+	m := rational.FindStringSubmatch(s)
+	if m == nil {
+		return bad(strconv.ErrSyntax)
+	}
+	figure := m[2]
+	if figure == "" {
+		figure = m[4] + "/" + m[5]
+	}
+	v, ok := new(big.Rat).SetString(figure)
+	if !ok { // a denominator of zero
+		return bad(strconv.ErrRange)
+	}
+	if m[3] != "" {
+		whole, _ := new(big.Rat).SetString(m[3])
+		v.Add(v, whole)
+	}
+	if m[1] != "" {
+		v.Neg(v)
+	}
+	return v, nil
+}
+
+var duration = regexp.MustCompile(`^(?:(\d{1,5}(?:\.\d{1,3})?) ?h)?(?:^| |$)(?:(\d{1,5}(?:\.\d{1,3})?) ?min)?(?:^| |$)(?:(\d{1,5}(?:\.\d{1,3})?)(?: ?s)?)?$`)
+
+// parseSeconds reads "45 s", "90 min", "1 h 30 min" or bare seconds: above
+// zero and at most a day.
+func parseSeconds(s string) (float64, bool) {
+	m := duration.FindStringSubmatch(s)
+	if m == nil {
+		return 0, false
+	}
+	var sum float64
+	for i, unit := range []float64{3600, 60, 1} {
+		if m[i+1] != "" {
+			v, _ := strconv.ParseFloat(m[i+1], 64) // the pattern admits figures only
+			sum += v * unit
+		}
+	}
+	return sum, sum > 0 && sum <= 24*3600
+}
