@@ -143,7 +143,9 @@ func (l *lexicon) match(word string) []match {
 	for _, id := range l.heard[word] {
 		put(id, simHeard)
 	}
-	if functionWord(word) || numberWord(word) || len(word) < 3 || word[0] <= '9' {
+	if known || functionWord(word) || numberWord(word) || len(word) < 3 || word[0] <= '9' {
+		// A word of the trade, rightly spelled, is not a slip for another one,
+		// but where the rubric's own table says so.
 		return out
 	}
 	code := Sound(word)
@@ -151,10 +153,6 @@ func (l *lexicon) match(word string) []match {
 		if keep := kept(word, l.words[id].text); keep >= 0.4 {
 			put(id, simSoundBase+simSoundEdit*keep)
 		}
-	}
-	if known {
-		// A word of the trade, rightly spelled, is not a slip for another one.
-		return out
 	}
 	for _, id := range l.byBlur[blur(code)] {
 		if keep := kept(word, l.words[id].text); keep >= 0.5 {

@@ -41,8 +41,17 @@ const (
 func (m *Matcher) mentions(hits []hit) []mention {
 	var out []mention
 	var cand []hit
+	states := map[int]bool{} // tokens that are a condition's very words
 	for _, h := range hits {
-		if len(h.phrase.names) > 0 {
+		if h.exact && len(h.phrase.good)+len(h.phrase.bad) > 0 {
+			for t := h.first; t < h.last; t++ {
+				states[t] = true
+			}
+		}
+	}
+	for _, h := range hits {
+		// "mounted" is a condition, though "mounts" is a part.
+		if len(h.phrase.names) > 0 && (h.exact || h.phrase.heavy > 1 || !states[h.first]) {
 			cand = append(cand, h)
 		}
 	}

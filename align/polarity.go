@@ -10,6 +10,7 @@ import (
 // A condition is a sound state or a defect spoken of, and how.
 type condition struct {
 	hit
+	good, bad []int32 // condition sets that the words state and contradict
 	denied   bool // "not secure": a sound state right after a negation
 	absent   bool // "no cracks", "nothing bent", also further on in the list
 	sought   bool // "checking for cracks": looked for
@@ -44,15 +45,19 @@ const (
 func (l *Listening) conditions() {
 	for _, h := range l.hits {
 		if len(h.phrase.good)+len(h.phrase.bad) > 0 {
-			l.conds = append(l.conds, condition{hit: h, cover: -1, inside: -1, lead: h.first})
+			l.conds = append(l.conds, condition{hit: h, good: slices.Clone(h.phrase.good), bad: slices.Clone(h.phrase.bad), cover: -1, inside: -1, lead: h.first})
 		}
 	}
 	slices.SortStableFunc(l.conds, func(a, b condition) int {
 		if c := cmp.Compare(a.first, b.first); c != 0 {
 			return c
 		}
-		return cmp.Compare(b.last-b.first, a.last-a.first)
+		if c := cmp.Compare(b.last-b.first, a.last-a.first); c != 0 {
+			return c
+		}
+		return cmp.Compare(b.score, a.score)
 	})
+	l.conds = merge(l.conds)
 	for i := range l.conds {
 		c := &l.conds[i]
 		// Longer ones begin earlier or at the same token.
@@ -77,6 +82,31 @@ func (l *Listening) conditions() {
 		}
 	}
 	l.polarity()
+}
+
+// merge makes one of the conditions found over the very same words, the best
+// score first: "leaks" is heard as "leaks" and as "leaking" at once.
+func merge(conds []condition) []condition {
+	out := conds[:0]
+	for _, c := range conds {
+		if n := len(out); n > 0 && out[n-1].first == c.first && out[n-1].last == c.last {
+			o := &out[n-1]
+			o.good, o.bad = addSets(o.good, c.good, o.bad), addSets(o.bad, c.bad, o.good)
+			continue
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// addSets adds the sets of more to list, but for those in but.
+func addSets(list, more, but []int32) []int32 {
+	for _, s := range more {
+		if !slices.Contains(but, s) {
+			list = once(list, s)
+		}
+	}
+	return list
 }
 
 // frame is what governs the words at hand.
@@ -169,7 +199,7 @@ func (l *Listening) frameCondition(c *condition, f *frame) {
 		c.absent = true
 		c.lead = f.lead
 	}
-	if len(c.phrase.bad) > 0 {
+	if len(c.bad) > 0 {
 		if f.neg >= 0 {
 			f.consumed = true
 			f.negReach = reachNegation
@@ -188,7 +218,7 @@ func (l *Listening) frameCondition(c *condition, f *frame) {
 func (l *Listening) dealtWith() {
 	for i := range l.conds {
 		c := &l.conds[i]
-		if len(c.phrase.bad) == 0 || c.absent || c.sought || c.supposed {
+		if len(c.bad) == 0 || c.absent || c.sought || c.supposed {
 			continue
 		}
 		end := c.last + reachDealt
@@ -206,7 +236,7 @@ func (l *Listening) dealtWith() {
 // meant says what the condition claims of a condition set: +1 the claim, -1 its
 // opposite, 0 nothing.
 func (c *condition) meant(set int32) int {
-	good, bad := slices.Contains(c.phrase.good, set), slices.Contains(c.phrase.bad, set)
+	good, bad := slices.Contains(c.good, set), slices.Contains(c.bad, set)
 	switch {
 	case !good && !bad, c.supposed && !c.sought:
 		return 0

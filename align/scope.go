@@ -370,7 +370,7 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 			why = "a defect let pass"
 		case meant < 0:
 			why = "a defect stated"
-		case cd.dealt && slices.Contains(cd.phrase.bad, ck.set):
+		case cd.dealt && slices.Contains(cd.bad, ck.set):
 			why = "a defect seen and reported"
 		}
 		s.got[o.item].checks[k] = append(s.got[o.item].checks[k], claim{cond: c, contradicts: meant < 0, confidence: conf, reason: why, first: min(cd.lead, cd.first), last: cd.last})
