@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"markaround/rubric"
+	"markaround/speech"
 )
 
 // TestSay shows what the matcher makes of the words in MARKAROUND_SAY, for
@@ -63,4 +64,71 @@ func TestSay(t *testing.T) {
 			fmt.Printf("   %s %s %q %v\n", c.ID, c.Mark, c.Said, c.Evidence)
 		}
 	}
+}
+
+// TestShow prints a whole attempt (MARKAROUND_FILE) with what was made of it:
+// [item] after a mention, {+} {-} {?} after a condition that claims,
+// contradicts or says nothing, <section> where the path moves.
+func TestShow(t *testing.T) {
+	file := os.Getenv("MARKAROUND_FILE")
+	if file == "" {
+		t.Skip("set MARKAROUND_FILE to a transcript")
+	}
+	r, err := rubric.Load("class-a")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := New(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	tr, err := speech.ReadFile(file, speech.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, l := m.Answers(tr, Options{})
+	notes := map[int]string{}
+	for _, o := range l.mentions {
+		name := "[-]"
+		if o.item >= 0 {
+			name = "[" + m.items[o.item].item.ID + "]"
+		}
+		notes[o.last-1] += name
+	}
+	for i := range l.conds {
+		c := &l.conds[i]
+		sign := "{g+}"
+		switch {
+		case c.supposed && !c.sought:
+			sign = "{?}"
+		case len(c.bad) > 0 && (c.absent || c.sought || c.dealt):
+			sign = "{b+}"
+		case len(c.bad) > 0 && len(c.good) > 0:
+			sign = "{m}"
+		case len(c.bad) > 0, c.denied:
+			sign = "{-}"
+		}
+		notes[c.last-1] += sign
+	}
+	line := int32(-1)
+	seg := 0
+	k := 0
+	for i, tok := range l.toks {
+		for k < len(l.sights) && l.sights[k].token <= i {
+			if s := l.sights[k]; s.line != line {
+				line = s.line
+				fmt.Printf("<%s.%s>", m.sections[m.lines[line].section].id, m.lines[line].id)
+			}
+			k++
+		}
+		if tok.Segment != seg {
+			seg = tok.Segment
+			fmt.Println()
+		}
+		fmt.Printf("%s%s ", tok.Text, notes[i])
+		if tok.Break == speech.StopBreak {
+			fmt.Print("| ")
+		}
+	}
+	fmt.Println()
 }

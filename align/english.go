@@ -17,7 +17,31 @@ var functionWords = set("a", "an", "the", "my", "your", "our", "his", "their", "
 	"is", "are", "was", "were", "be", "been", "being", "am", "it", "it's", "they", "they're", "i", "i'm", "you", "we",
 	"i'll", "i'd", "we're", "he", "she", "them", "me", "do", "does", "did", "has", "have", "had", "will", "would", "should",
 	"can", "could", "must", "shall", "may", "might", "there", "there's", "here", "here's", "that's", "so", "then", "also",
-	"all", "both", "each", "any", "some", "just", "very", "really", "gonna", "going", "go", "get", "got", "up", "out", "off", "over")
+	"all", "both", "each", "any", "some", "just", "very", "really", "gonna", "going", "go", "get", "got")
+
+// everyday words are common in any speech. Heard alone they are not taken for a
+// word of the trade that sounds like them or is spelled almost so.
+var everyday = set("look", "looks", "looking", "let", "lets", "least", "last", "like", "well", "leave", "leaves", "leaving", "place", "wait", "what",
+	"when", "where", "which", "who", "why", "how", "move", "moves", "moving", "moved", "know", "now", "new", "need", "needs", "next", "nice",
+	"not", "note", "want", "wants", "way", "ways", "went", "were", "while", "white", "wide", "with", "word", "work", "world", "year", "yes", "yet",
+	"about", "after", "again", "always", "another", "back", "because", "before", "best", "better", "big", "bit", "but", "call", "came", "come", "coming",
+	"day", "different", "doing", "done", "end", "even", "ever", "every", "everything", "feel", "few", "find", "first", "found", "from", "front", "give",
+	"given", "good", "great", "guess", "hand", "hands", "hard", "hear", "help", "her", "high", "him", "home", "house", "idea", "instead", "into", "keep",
+	"kind", "learn", "left", "less", "life", "line", "little", "live", "long", "lot", "lots", "made", "make", "makes", "making", "man", "many", "mean",
+	"means", "might", "mine", "minute", "more", "most", "much", "name", "never", "nothing", "number", "often", "old", "once", "only", "other", "own",
+	"part", "parts", "people", "person", "point", "pretty", "put", "puts", "question", "quite", "rather", "read", "ready", "real", "remember", "right",
+	"said", "same", "saw", "say", "says", "school", "second", "see", "seem", "sees", "set", "show", "shows", "side", "since", "small", "something",
+	"sometimes", "sorry", "start", "started", "still", "stop", "stuff", "such", "sure", "take", "takes", "talk", "teacher", "tell", "thank", "thanks",
+	"thing", "things", "think", "though", "thought", "three", "through", "time", "times", "today", "together", "told", "too", "took", "top", "toward",
+	"towards", "try", "turn", "turns", "two", "under", "until", "use", "used", "using", "usually", "walk", "walking", "watch", "watching", "week",
+	"without", "would", "write", "wrong", "yeah", "bottom", "course", "down", "else", "either", "finally", "forget", "forgot", "gotta", "happen",
+	"hope", "important", "inside", "outside", "just", "late", "later", "maybe", "myself", "off", "okay", "order", "please", "probably", "room", "run",
+	"running", "saying", "seen", "slow", "slowly", "someone", "soon", "story", "trip", "truck", "vehicle", "wanna", "wanted", "weather", "whatever",
+	"whole", "yard", "door", "hit", "hits", "pass", "past", "pick", "stay", "step", "lead", "lean", "leaning", "knob", "lot", "lock", "blue", "black", "air", "water")
+
+// particles turn the verb before them ("cut out", "cut in", "turn off"): they
+// carry less than a word of the trade, but a phrase is not the same without.
+var particles = set("up", "out", "off", "over", "down")
 
 // functionWord reports words that carry too little to be found by themselves.
 func functionWord(w string) bool { return functionWords[w] }
@@ -64,9 +88,9 @@ var (
 	lookFor = phraseSet("checking for", "check for", "checked for", "looking for", "look for", "looked for", "inspecting for",
 		"inspect for", "watching for", "watch for", "listening for", "listen for", "listened for", "feel for", "feeling for",
 		"check if", "see if", "checking if", "checking to see", "check to see", "see whether", "any", "any signs of",
-		"signs of", "sign of", "free of", "free from", "free and clear of", "clear of", "absence of", "instead of",
+		"signs of", "sign of", "free of", "free from", "clean of", "void of", "devoid of", "free and clear of", "clear of", "absence of", "instead of",
 		"rather than", "look out for", "scan for", "scanning for", "search for", "check that no", "rule out", "ruling out",
-		"to make sure i don't", "checking on", "whether", "if there's", "if there is", "if there are", "searching for",
+		"to make sure i don't", "whether", "if there's", "if there is", "if there are", "searching for",
 		"what i'm checking is", "inspecting it for", "check it for", "checking it for", "check them for", "checking them for",
 		"inspect them for", "avoid", "prevent", "on the lookout for", "keep an eye out for", "eye out for", "worried about",
 		"isn't any", "make sure there's no", "make sure there is no", "make sure there are no")

@@ -78,8 +78,11 @@ func (l *lexicon) add(word string) int32 {
 	id := int32(len(l.words))
 	code := Sound(word)
 	w := lexWord{text: word, stem: stem(word), sound: code, blur: blur(code), weight: 1}
-	if functionWord(word) {
+	switch {
+	case functionWord(word):
 		w.weight = 0.2
+	case particles[word]:
+		w.weight = 0.6
 	}
 	l.ids[word] = id
 	l.words = append(l.words, w)
@@ -143,10 +146,15 @@ func (l *lexicon) match(word string) []match {
 	for _, id := range l.heard[word] {
 		put(id, simHeard)
 	}
-	if known || functionWord(word) || numberWord(word) || len(word) < 3 || word[0] <= '9' {
+	if known || functionWord(word) || particles[word] || numberWord(word) || len(word) < 3 || word[0] <= '9' {
 		// A word of the trade, rightly spelled, is not a slip for another one,
 		// but where the rubric's own table says so.
 		return out
+	}
+	if everyday[word] {
+		// It may still be a damaged word of a longer phrase.
+		sure := put
+		put = func(id int32, sim float32) { sure(id, min(sim, leastSingle-0.01)) }
 	}
 	code := Sound(word)
 	for _, id := range l.bySound[code] {
@@ -203,7 +211,7 @@ func kept(a, b string) float32 {
 // together ("wind shield").
 func (l *lexicon) matchJoined(a, b string) []match {
 	joined := a + b
-	if len(joined) < 5 || functionWord(a) || numberWord(a) && numberWord(b) {
+	if len(joined) < 5 || functionWord(a) || fillers[a] || fillers[b] || numberWord(a) && numberWord(b) {
 		return nil
 	}
 	if id, ok := l.ids[joined]; ok {

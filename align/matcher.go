@@ -155,8 +155,9 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 		}
 	}
 	f.seal()
+	users := m.finder.users()
 	for _, p := range f.phrases {
-		p.strong = m.distinctive(p)
+		p.strong = m.distinctive(p, users)
 	}
 	return m, nil
 }
@@ -194,15 +195,20 @@ func hearings(r *rubric.Rubric) func(string) []string {
 }
 
 // distinctive reports phrases that name something wherever they are said: of
-// two meaning words or more, or one long word that is no condition.
-func (m *Matcher) distinctive(p *phrase) bool {
-	if len(p.names) == 0 || len(p.good)+len(p.bad) > 0 && p.heavy < 3 {
+// two meaning words or more, or one long word used for nothing else.
+func (m *Matcher) distinctive(p *phrase, uses []int32) bool {
+	if len(p.names) == 0 || len(p.good)+len(p.bad)+len(p.places)+len(p.lines) > 0 {
 		return false
 	}
 	if p.heavy >= 2 {
 		return true
 	}
-	return p.heavy == 1 && len(p.names) == 1 && len(p.text) >= 6 && len(p.places)+len(p.lines) == 0
+	for _, w := range p.words {
+		if m.finder.lex.words[w].weight == 1 {
+			return len(m.finder.lex.words[w].text) >= 6 && uses[w] == 1
+		}
+	}
+	return false
 }
 
 // Answers finds what the student said, and the findings about order, holds and
@@ -241,7 +247,6 @@ type Listening struct {
 	hits     []hit
 	mentions []mention
 	sights   []sight
-	path     []int32 // line by sight
 	conds    []condition
 	got      []itemGot // by item
 	sames    []same
@@ -266,8 +271,7 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
 	l.hits = m.finder.read(l.toks).find()
 	l.mentions = m.mentions(l.hits)
 	l.sights = m.sights(l.hits, l.mentions)
-	l.path = m.path(l.sights)
-	m.place(l.mentions, l.sights, l.path)
+	l.mentions, l.sights = m.place(l.mentions, l.sights, m.path(l.sights))
 	l.conditions()
 	l.got = make([]itemGot, len(m.items))
 	for i := range l.got {

@@ -176,7 +176,7 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 	}
 	// The line where the student stands.
 	if s := l.sightAt(q.First); s >= 0 {
-		for _, item := range l.m.lines[l.path[s]].items {
+		for _, item := range l.m.lines[l.sights[s].line].items {
 			if len(l.got[item].named) > 0 {
 				consider(item, 0.40, reachNumberBack, "stated where it is checked")
 			}
@@ -209,14 +209,19 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	m := ms.measure
 	c := candidate{reading: -1}
 	isNear := len(ms.near) == 0
-	tied := false
+	tied := float32(0)
 	lo, _ := slices.BinarySearchFunc(near, q.First-reachNear, func(h hit, t int) int { return cmp.Compare(h.first, t) })
 	for _, h := range near[lo:] {
 		if h.first > q.Last+4 {
 			break
 		}
 		if slices.Contains(ms.near, h.phrase) {
-			tied = true
+			// The closer the word, the surer; before the figure rather than after.
+			gap := q.NumberFirst - h.last
+			if gap < 0 {
+				gap = max(0, h.first-q.Last) + 1
+			}
+			tied = max(tied, scoreNear-0.025*float32(max(0, gap)))
 		}
 	}
 	low, high, err := m.Range()
@@ -238,21 +243,21 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	}
 	c.score = unit
 	r := q.Readings[c.reading]
-	if unit == scoreBare && !tied && !isNear {
+	if unit == scoreBare && tied == 0 && !isNear {
 		return c, false
 	}
-	if m.Unit == "count" && m.Optional && !tied {
+	if m.Unit == "count" && m.Optional && tied == 0 {
 		return c, false
 	}
-	if tied {
-		c.score += scoreNear
+	if tied > 0 {
+		c.score += tied
 	} else if !isNear {
 		c.score -= 0.1
 	}
 	bounded := q.Bound != speech.Exact && q.Bound != speech.About
 	switch {
 	case m.Kind == rubric.ReadingKind && bounded:
-		c.score -= 2 * scoreKind
+		return c, false // a gauge shows a figure, not a bound
 	case m.Kind == rubric.LimitKind && bounded && q.Bound != speech.Between:
 		c.score += scoreKind
 	}

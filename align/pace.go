@@ -37,11 +37,11 @@ func (l *Listening) pace(items []rubric.ItemMark) rubric.Pace {
 // stay: only mentions that fit their place count.
 func (l *Listening) visits(p *rubric.Pace) {
 	at := p.Start
-	for k, s := range l.sights {
+	for _, s := range l.sights {
 		if s.mention >= 0 && (l.mentions[s.mention].item < 0 || l.mentions[s.mention].place < 0.9) {
 			continue
 		}
-		id := l.m.sections[l.m.lines[l.path[k]].section].id
+		id := l.m.sections[l.m.lines[s.line].section].id
 		t := l.toks[s.token].Start
 		if n := len(p.Visits); n > 0 && p.Visits[n-1].Section == id {
 			continue

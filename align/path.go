@@ -10,10 +10,11 @@ type mention struct {
 	first, last int     // tokens [first:last)
 	score       float32 // of the phrase found
 	strong      bool
-	weight      float32 // for the path
-	names       []int32 // items it may be
-	item        int32   // the one chosen, -1 if none
-	place       float32 // how well it fits the path, 0..1
+	weight      float32   // for the path
+	names       []int32   // items it may be
+	inner       []mention // shorter phrases inside this one, which may fit the place better
+	item        int32     // the one chosen, -1 if none
+	place       float32   // how well it fits the path, 0..1
 }
 
 // A sight is anything that tells where the student stands: a mention, or the
@@ -24,6 +25,7 @@ type sight struct {
 	lines    []int32 // lines it speaks for
 	weight   float32
 	announce bool
+	line     int32 // where the student stands, by the path
 }
 
 // Costs of moving between the lines of the sheet, in units of one clear
@@ -65,10 +67,13 @@ func (m *Matcher) mentions(hits []hit) []mention {
 	at := map[int][]int{} // token → indexes into out
 	for _, h := range cand {
 		clash := false
-		same := -1
+		same, within := -1, -1
 		for t := h.first; t < h.last && !clash; t++ {
 			for _, k := range at[t] {
 				o := &out[k]
+				if o.first <= h.first && o.last >= h.last && o.last-o.first > h.last-h.first {
+					within = k
+				}
 				if o.first == h.first && o.last == h.last && h.score >= o.score-0.12 {
 					same = k
 				} else {
@@ -77,6 +82,9 @@ func (m *Matcher) mentions(hits []hit) []mention {
 			}
 		}
 		if clash {
+			if within >= 0 && h.score > 0.95 {
+				out[within].inner = addInner(out[within].inner, newMention(h))
+			}
 			continue
 		}
 		if same >= 0 {
@@ -86,21 +94,56 @@ func (m *Matcher) mentions(hits []hit) []mention {
 					o.names = append(o.names, n)
 				}
 			}
-			o.strong = o.strong || h.phrase.strong
+			o.strong = o.strong || h.phrase.strong && h.exact
 			continue
 		}
-		w := float32(1)
-		if h.phrase.heavy == 1 {
-			w = 0.7
-		}
-		out = append(out, mention{first: h.first, last: h.last, score: h.score, strong: h.phrase.strong, weight: w * h.score,
-			names: slices.Clone(h.phrase.names), item: -1})
+		out = append(out, newMention(h))
 		for t := h.first; t < h.last; t++ {
 			at[t] = append(at[t], len(out)-1)
 		}
 	}
 	slices.SortStableFunc(out, func(a, b mention) int { return cmp.Compare(a.first, b.first) })
 	return out
+}
+
+// nested reports that hit i lies inside a longer one that names or announces:
+// "trailer" in "back of the trailer" is no announcement of its own.
+func nested(hits []hit, i int) bool {
+	h := &hits[i]
+	for j := max(0, i-40); j < len(hits) && hits[j].first <= h.first; j++ {
+		o := &hits[j]
+		if o.last >= h.last && o.last-o.first > h.last-h.first && len(o.phrase.places)+len(o.phrase.lines)+len(o.phrase.names) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
+func newMention(h hit) mention {
+	w := float32(1)
+	if h.phrase.heavy == 1 {
+		w = 0.7
+	}
+	return mention{first: h.first, last: h.last, score: h.score, strong: h.phrase.strong && h.exact, weight: w * h.score,
+		names: slices.Clone(h.phrase.names), item: -1}
+}
+
+// addInner keeps inner mentions apart by place; one over the same words as
+// another shares its names.
+func addInner(inner []mention, n mention) []mention {
+	for i := range inner {
+		o := &inner[i]
+		if o.first == n.first && o.last == n.last {
+			for _, x := range n.names {
+				o.names = once(o.names, x)
+			}
+			return inner
+		}
+		if o.first < n.last && n.first < o.last {
+			return inner
+		}
+	}
+	return append(inner, n)
 }
 
 // sights puts the mentions and the announcements in order.
@@ -113,9 +156,17 @@ func (m *Matcher) sights(hits []hit, ms []mention) []sight {
 				lines = append(lines, l)
 			}
 		}
+		for _, in := range ms[i].inner {
+			for _, n := range in.names {
+				lines = once(lines, m.items[n].line)
+			}
+		}
 		out = append(out, sight{token: ms[i].first, mention: int32(i), lines: lines, weight: ms[i].weight})
 	}
-	for _, h := range hits {
+	for i, h := range hits {
+		if len(h.phrase.lines)+len(h.phrase.places) == 0 || nested(hits, i) {
+			continue
+		}
 		var lines []int32
 		w := float32(0)
 		for _, l := range h.phrase.lines {
@@ -128,7 +179,7 @@ func (m *Matcher) sights(hits []hit, ms []mention) []sight {
 					lines = append(lines, int32(l))
 				}
 			}
-			w = 0.4 * h.score
+			w = 0.3 * h.score
 			if h.phrase.heavy > 1 {
 				w = 0.8 * h.score
 			}
@@ -219,37 +270,103 @@ func (m *Matcher) path(sights []sight) []int32 {
 // place chooses, for every mention, the item it names: the one in the line
 // where the student stands, else in the section, else the only one that a
 // distinctive phrase can mean. A weak word far from its place names nothing.
-func (m *Matcher) place(ms []mention, sights []sight, path []int32) {
+// Where the words inside a longer phrase fit the place and the whole does not,
+// they are taken instead: "lenses and reflectors" at the rear names two parts.
+func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, []sight) {
+	outM := make([]mention, 0, len(ms))
+	outS := make([]sight, 0, len(sights))
 	for k, s := range sights {
+		s.line = path[k]
 		if s.mention < 0 {
+			outS = append(outS, s)
 			continue
 		}
-		o := &ms[s.mention]
-		line := path[k]
-		sec := m.lines[line].section
-		best, bestFit := int32(-1), float32(0)
-		for _, n := range o.names {
-			it := &m.items[n]
-			fit := float32(0)
-			switch {
-			case it.line == line:
-				fit = 1
-			case m.lines[it.line].section == sec:
-				fit = 0.92 - 0.005*abs32(it.line-line)
-			case o.strong && len(o.names) == 1:
-				fit = 0.8
-			case o.strong:
-				fit = 0.6 - 0.01*abs32(m.lines[it.line].section-sec)
+		o := ms[s.mention]
+		m.choose(&o, s.line)
+		if o.place < 0.9 {
+			m.chooseNear(&o, sights, path, k)
+		}
+		put := []mention{o}
+		if o.place < 0.9 && len(o.inner) > 0 {
+			var inner []mention
+			for _, in := range o.inner {
+				if m.choose(&in, s.line); in.place >= 0.85 {
+					inner = append(inner, in)
+				}
 			}
-			if it.extra {
-				// Between two readings the one on the list is likelier.
-				fit -= 0.03
-			}
-			if fit > bestFit {
-				best, bestFit = n, fit
+			if inner != nil {
+				slices.SortStableFunc(inner, func(a, b mention) int { return cmp.Compare(a.first, b.first) })
+				put = inner
 			}
 		}
-		o.item, o.place = best, bestFit
+		for _, o := range put {
+			s.token, s.mention = o.first, int32(len(outM))
+			outM = append(outM, o)
+			outS = append(outS, s)
+		}
+	}
+	return outM, outS
+}
+
+// How far along the path a part may be named early or late, in sights.
+const (
+	sightsAhead = 9
+	sightsBack  = 4
+)
+
+// chooseNear takes the item of the place where the student goes next, or just
+// was, for words that name nothing where he stands.
+func (m *Matcher) chooseNear(o *mention, sights []sight, path []int32, k int) {
+	here := m.lines[path[k]].section
+	try := func(j int, fit float32) bool {
+		sec := m.lines[path[j]].section
+		if sec == here {
+			return false
+		}
+		for _, n := range o.names {
+			if m.lines[m.items[n].line].section == sec && fit > o.place {
+				o.item, o.place = n, fit
+				return true
+			}
+		}
+		return false
+	}
+	for j := k + 1; j < len(path) && j <= k+sightsAhead; j++ {
+		if try(j, 0.86) {
+			return
+		}
+	}
+	for j := k - 1; j >= 0 && j >= k-sightsBack; j-- {
+		if try(j, 0.82) {
+			return
+		}
+	}
+}
+
+// choose sets the item of one mention by the line where the student stands.
+func (m *Matcher) choose(o *mention, line int32) {
+	sec := m.lines[line].section
+	o.item, o.place = -1, 0
+	for _, n := range o.names {
+		it := &m.items[n]
+		fit := float32(0)
+		switch {
+		case it.line == line:
+			fit = 1
+		case m.lines[it.line].section == sec:
+			fit = 0.92 - 0.005*min(4, abs32(it.line-line))
+		case o.strong && len(o.names) == 1:
+			fit = 0.8
+		case o.strong:
+			fit = 0.6 - 0.01*abs32(m.lines[it.line].section-sec)
+		}
+		if it.extra {
+			// Between two readings the one on the list is likelier.
+			fit -= 0.01
+		}
+		if fit > o.place {
+			o.item, o.place = n, fit
+		}
 	}
 }
 

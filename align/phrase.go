@@ -122,6 +122,29 @@ func (f *finder) seal() {
 	}
 }
 
+// users counts, for every word, by how many items, conditions, lines and
+// sections it is used.
+func (f *finder) users() []int32 {
+	out := make([]int32, len(f.lex.words))
+	last := make([]map[[2]int32]bool, len(f.lex.words))
+	for _, p := range f.phrases {
+		for kind, list := range [][]int32{p.names, p.good, p.bad, p.lines, p.places} {
+			for _, owner := range list {
+				for _, w := range p.words {
+					if last[w] == nil {
+						last[w] = map[[2]int32]bool{}
+					}
+					if k := [2]int32{int32(kind), owner}; !last[w][k] {
+						last[w][k] = true
+						out[w]++
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
 // reader is the transcript seen through the lexicon.
 type reader struct {
 	f      *finder
@@ -249,6 +272,10 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 		if at < 0 || wt < 1 && cost > 0 {
 			if wt == 1 {
 				lost++
+			}
+			// A particle turns the meaning: without it the phrase is another one.
+			if particles[lex.words[w].text] || p.heavy < 2 {
+				return false
 			}
 			exact = exact && wt < 1
 			return got+left-gaps >= least && lost <= max(0, p.heavy-2)

@@ -3,6 +3,7 @@ package align
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"markaround/speech"
 )
@@ -11,15 +12,15 @@ import (
 type condition struct {
 	hit
 	good, bad []int32 // condition sets that the words state and contradict
-	denied   bool // "not secure": a sound state right after a negation
-	absent   bool // "no cracks", "nothing bent", also further on in the list
-	sought   bool // "checking for cracks": looked for
-	supposed bool // "if it leaks the brakes lock": no statement
-	dealt    bool // "cracked, I'd write that up": a defect seen and reported
-	passed   bool // "it's cracked but that is fine"
-	cover    int  // index of a longer condition over the same words, -1 if none
-	inside   int  // index of the mention that holds it, -1 if none
-	lead     int  // token where the negation or the search began, else first
+	denied    bool    // "not secure": a sound state right after a negation
+	absent    bool    // "no cracks", "nothing bent", also further on in the list
+	sought    bool    // "checking for cracks": looked for
+	supposed  bool    // "if it leaks the brakes lock": no statement
+	dealt     bool    // "cracked, I'd write that up": a defect seen and reported
+	passed    bool    // "it's cracked but that is fine"
+	cover     int     // index of a longer condition over the same words, -1 if none
+	inside    int     // index of the mention that holds it, -1 if none
+	lead      int     // token where the negation or the search began, else first
 }
 
 // claim is one condition said of one check of one item.
@@ -144,13 +145,14 @@ func (l *Listening) polarity() {
 				f.supposing = reachSupposing
 			}
 		}
+		word := strings.TrimSuffix(t.Text, "'s") // "nothing's broken"
 		switch {
-		case negators[t.Text] && !(t.Text == "no" && (t.Break >= speech.CommaBreak || i+1 < len(l.toks) && l.toks[i+1].Text == "problem")):
+		case negators[word] && !(word == "no" && (t.Break >= speech.CommaBreak || i+1 < len(l.toks) && l.toks[i+1].Text == "problem")):
 			// "not any", "no not": one negation.
 			if f.neg < 0 || i > f.neg+2 {
 				f.lead = i
 			}
-			f.neg, f.negReach, f.negNoun, f.consumed = i, reachNegation, negDeterminers[t.Text], false
+			f.neg, f.negReach, f.negNoun, f.consumed = i, reachNegation, negDeterminers[word], false
 			f.supposing = 0
 		case t.Text == "but" || t.Text == "however" || t.Text == "except":
 			f = frame{neg: -1}

@@ -83,7 +83,7 @@ func (s *scoper) arrive(k int) {
 	if !sight.announce || len(s.group) == 0 {
 		return
 	}
-	here := s.m.lines[s.path[k]].section
+	here := s.m.lines[sight.line].section
 	if s.m.lines[s.m.items[s.group[len(s.group)-1].item].line].section != here {
 		s.group, s.closed, s.run = nil, true, nil
 		s.recent = nil
@@ -93,6 +93,9 @@ func (s *scoper) arrive(k int) {
 // name takes a part that is named.
 func (s *scoper) name(k int, pending *int) {
 	o := &s.mentions[k]
+	if s.subpart(k) {
+		return
+	}
 	before := s.tiedBefore(o)
 	passing := before == nil && s.passing(o)
 	s.got[o.item].named = append(s.got[o.item].named, naming{mention: k, passing: passing})
@@ -131,6 +134,32 @@ func (s *scoper) name(k int, pending *int) {
 			*pending = -1
 		}
 	}
+}
+
+// subpart reports that the words are a check of the part at hand rather than a
+// part of their own: the cap of a valve stem.
+func (s *scoper) subpart(k int) bool {
+	if len(s.group) == 0 {
+		return false
+	}
+	o := &s.mentions[k]
+	last := s.group[len(s.group)-1]
+	if o.first-last.token > reachList || last.item == o.item {
+		return false
+	}
+	for c := range s.conds {
+		cd := &s.conds[c]
+		if cd.inside != k || cd.first != o.first || cd.last != o.last {
+			continue
+		}
+		for _, ck := range s.m.items[last.item].checks {
+			if slices.Contains(cd.good, ck.set) && len(ck.check.Good) > 0 {
+				cd.inside = -1
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // near reports parts that a list may hold together: of one section.
@@ -266,6 +295,8 @@ func (s *scoper) passing(o *mention) bool {
 			return false
 		}
 		return true
+	case "off":
+		return true
 	case "from", "of", "behind", "into", "beside", "against":
 		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
 	}
@@ -307,7 +338,7 @@ func (s *scoper) condition(c int) {
 	for _, o := range s.group {
 		hit = s.attach(c, o, conf, reason) || hit
 	}
-	if !hit {
+	if !hit && cd.cover < 0 {
 		hit = s.late(c)
 	}
 	if hit {
@@ -326,9 +357,6 @@ func (s *scoper) late(c int) bool {
 		o := s.recent[i]
 		if cd.first-o.token > reachLate {
 			return false
-		}
-		if !s.near(o.item, s.group[len(s.group)-1].item) {
-			continue
 		}
 		for k, ck := range s.m.items[o.item].checks {
 			if len(s.got[o.item].checks[k]) == 0 && cd.meant(ck.set) > 0 {

@@ -23,15 +23,16 @@ program=$work/recogniser
 go build -o "$program" ./$folder/recogniser
 "$program" prepare $folder "$id" "$dictionary" "$work"
 
-# One sound file a breath, with its silence in front, then all in a row.
+# One sound file a breath, with its silence in front, then all in a row; without dither (-D),
+# which is random and makes the recogniser hear something else each time.
 n=0
 while IFS=$'\t' read -r silence text; do
 	n=$((n + 1))
 	part=$(printf '%s/part%04d.wav' "$work" $n)
 	espeak-ng -v "$voice" -s "$speed" -w "$work/breath.wav" -- "$text"
-	sox "$work/breath.wav" -r 16000 -c 1 -b 16 "$part" pad "$(echo "$silence $gap" | awk '{print $1 + $2}')" 0
+	sox -D "$work/breath.wav" -r 16000 -c 1 -b 16 "$part" pad "$(echo "$silence $gap" | awk '{print $1 + $2}')" 0
 done <"$work/lines.tsv"
-sox "$work"/part*.wav "$work/spoken.wav"
+sox -D "$work"/part*.wav "$work/spoken.wav"
 
 pocketsphinx_continuous -infile "$work/spoken.wav" -time yes \
 	-lm "$work/domain.lm" -dict "$work/domain.dict" >"$work/heard.txt" 2>"$work/log.txt" ||
@@ -40,8 +41,8 @@ pocketsphinx_continuous -infile "$work/spoken.wav" -time yes \
 mv "$work/heard.ctm" "$folder/$id-heard.ctm"
 
 # The score is of the words alone, in one line; the times are not compared.
-echo "$(cat "$work/ref.txt") ($id)" >"$work/ref.trn"
-echo "$(grep -v '^;;' "$folder/$id-heard.ctm" | cut -d' ' -f5 | tr '\n' ' ') ($id)" >"$work/hyp.trn"
+echo "$(cat "$work/ref.txt") (${id}_1)" >"$work/ref.trn"
+echo "$(grep -v '^;;' "$folder/$id-heard.ctm" | cut -d' ' -f5 | tr '\n' ' ') (${id}_1)" >"$work/hyp.trn"
 sctk sclite -r "$work/ref.trn" trn -h "$work/hyp.trn" trn -i spu_id -o dtl stdout |
 	grep -E '^Percent |^Ref\. words|^Hyp\. words'
 echo "spoken: $(soxi -D "$work/spoken.wav") seconds"
