@@ -98,7 +98,7 @@ var (
 	supposing = phraseSet("if", "because", "cause", "'cause", "could", "might", "may", "otherwise", "or else", "would mean", "would cause",
 		"can cause", "could cause", "that would", "it would", "so that", "so it doesn't", "so it does not", "unless", "in case", "when it", "when they",
 		"so they don't", "that way", "which would", "then it will", "then it would", "can lead", "will cause", "leads to", "it can", "they can", "if it's",
-		"if it is", "if they're", "supposed to", "last time", "yesterday", "last week", "remember when", "used to", "one time")
+		"if it is", "if they're", "last time", "yesterday", "last week", "remember when", "used to", "one time")
 	// A defect that is seen and dealt with is a right answer.
 	reported = phraseSet("report", "reported", "write it up", "write that up", "write up", "written up", "fix", "fixed", "replace",
 		"replaced", "repair", "repaired", "out of service", "not acceptable", "unacceptable", "not good", "a defect", "defective",
@@ -150,3 +150,13 @@ func splitWords(s string) []string {
 // letPass marks a defect taken for sound.
 var letPass = phraseSet("fine", "okay", "ok", "acceptable", "no problem", "still good", "all right", "alright", "normal", "allowed",
 	"good enough", "no big deal", "not a problem", "i'd pass it", "good to go", "not an issue", "will do", "good")
+
+// looking are verbs of inspection: what they look for is not a finding.
+var looking = set("check", "checks", "checking", "checked", "inspect", "inspecting", "inspected", "look", "looking", "looked", "listen", "listening",
+	"watch", "watching", "feel", "feeling", "examine", "examining", "searching", "scan", "scanning", "test", "testing")
+
+// predicates say that something is so.
+var predicates = set("is", "are", "has", "have", "got", "see", "looks", "look", "seems", "feels", "be", "i've", "being", "gets", "get", "shows", "find", "found", "notice", "comes", "still", "keeps")
+
+// modals make a general statement of what they govern.
+var modals = set("can", "could", "would", "will", "may", "might", "means", "makes", "causes")

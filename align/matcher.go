@@ -239,17 +239,18 @@ func (m *Matcher) Grade(t *speech.Transcript, opt Options) *rubric.Sheet {
 
 // Listening is one attempt while it is being matched.
 type Listening struct {
-	m        *Matcher
-	t        *speech.Transcript
-	toks     []speech.Token
-	words    int // the student's words
-	warnings []string
-	hits     []hit
-	mentions []mention
-	sights   []sight
-	conds    []condition
-	got      []itemGot // by item
-	sames    []same
+	m          *Matcher
+	t          *speech.Transcript
+	toks       []speech.Token
+	words      int // the student's words
+	warnings   []string
+	hits       []hit
+	mentions   []mention
+	sights     []sight
+	conds      []condition
+	quantities []speech.Quantity
+	got        []itemGot // by item
+	sames      []same
 }
 
 // itemGot gathers what was found for one item.
@@ -269,7 +270,8 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
 	l := &Listening{m: m, t: t}
 	l.pickStudent(opt.Student)
 	l.hits = m.finder.read(l.toks).find()
-	l.mentions = m.mentions(l.hits)
+	l.quantities = speech.Quantities(l.toks)
+	l.mentions = m.mentions(l.hits, l.quantities)
 	l.sights = m.sights(l.hits, l.mentions)
 	l.mentions, l.sights = m.place(l.mentions, l.sights, m.path(l.sights))
 	l.conditions()

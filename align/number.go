@@ -55,7 +55,7 @@ const (
 // pairs are scored and taken best first, so that of two numbers and two parts
 // in one breath each finds its own.
 func (l *Listening) numbers() {
-	qs := speech.Quantities(l.toks)
+	qs := l.quantities
 	var cands []candidate
 	near := l.nearWords()
 	for i := range qs {
@@ -260,6 +260,9 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 		return c, false // a gauge shows a figure, not a bound
 	case m.Kind == rubric.LimitKind && bounded && q.Bound != speech.Between:
 		c.score += scoreKind
+	case m.Kind == rubric.LimitKind && siblingReading(it, k):
+		// "i lost 2" is the gauge, "no more than 4" the limit.
+		c.score -= scoreKind
 	}
 	if plausible(r, m.Unit, low, high) {
 		c.score += scorePlausible
@@ -267,6 +270,17 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 		c.score -= costImplausible
 	}
 	return c, true
+}
+
+// siblingReading reports that the item also has a reading in the same unit.
+func siblingReading(it *itemInfo, k int) bool {
+	for j := range it.measures {
+		o := it.measures[j].measure
+		if j != k && o.Kind == rubric.ReadingKind && o.Unit == it.measures[k].measure.Unit {
+			return true
+		}
+	}
+	return false
 }
 
 // accepted reports whether a reading of the quantity would be right.

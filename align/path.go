@@ -3,6 +3,8 @@ package align
 import (
 	"cmp"
 	"slices"
+
+	"markaround/speech"
 )
 
 // A mention is a place in the transcript that names one of several items.
@@ -23,6 +25,7 @@ type sight struct {
 	token    int
 	mention  int32   // index into mentions, -1 for an announcement
 	lines    []int32 // lines it speaks for
+	inner    []int32 // lines that words inside it speak for
 	weight   float32
 	announce bool
 	line     int32 // where the student stands, by the path
@@ -35,14 +38,19 @@ const (
 	costNextLine    = 0.10
 	costSameSection = 0.22
 	costNextSection = 0.45
+	costLastSection = 0.60
 	costJump        = 1.05
 )
 
+// innerShare is what the shorter phrases inside a mention count for the path.
+const innerShare = 0.6
+
 // mentions turns the phrases found into mentions: the longest phrase over a
 // stretch of words wins, phrases over the same words share it.
-func (m *Matcher) mentions(hits []hit) []mention {
+func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 	var out []mention
 	var cand []hit
+	bound := map[int]bool{}  // tokens that say how a number points
 	states := map[int]bool{} // tokens that are a condition's very words
 	for _, h := range hits {
 		if h.exact && len(h.phrase.good)+len(h.phrase.bad) > 0 {
@@ -51,7 +59,16 @@ func (m *Matcher) mentions(hits []hit) []mention {
 			}
 		}
 	}
+	for _, q := range numbers {
+		// "before it drops below 55" speaks of a bound, not of a drop.
+		for t := q.First; t < q.NumberFirst; t++ {
+			bound[t] = true
+		}
+	}
 	for _, h := range hits {
+		if h.phrase.heavy < 2 && bound[h.first] {
+			continue
+		}
 		// "mounted" is a condition, though "mounts" is a part.
 		if len(h.phrase.names) > 0 && (h.exact || h.phrase.heavy > 1 || !states[h.first]) {
 			cand = append(cand, h)
@@ -156,12 +173,15 @@ func (m *Matcher) sights(hits []hit, ms []mention) []sight {
 				lines = append(lines, l)
 			}
 		}
+		var inner []int32
 		for _, in := range ms[i].inner {
 			for _, n := range in.names {
-				lines = once(lines, m.items[n].line)
+				if l := m.items[n].line; !slices.Contains(lines, l) {
+					inner = once(inner, l)
+				}
 			}
 		}
-		out = append(out, sight{token: ms[i].first, mention: int32(i), lines: lines, weight: ms[i].weight})
+		out = append(out, sight{token: ms[i].first, mention: int32(i), lines: lines, inner: inner, weight: ms[i].weight})
 	}
 	for i, h := range hits {
 		if len(h.phrase.lines)+len(h.phrase.places) == 0 || nested(hits, i) {
@@ -181,7 +201,7 @@ func (m *Matcher) sights(hits []hit, ms []mention) []sight {
 			}
 			w = 0.3 * h.score
 			if h.phrase.heavy > 1 {
-				w = 0.8 * h.score
+				w = 1.1 * h.score
 			}
 		}
 		if lines != nil {
@@ -242,6 +262,11 @@ func (m *Matcher) path(sights []sight) []int32 {
 					v, from = x, secAt[sec-1]
 				}
 			}
+			if int(sec)+1 < nsec {
+				if x := secBest[sec+1] - costLastSection; x > v {
+					v, from = x, secAt[sec+1]
+				}
+			}
 			if x := best - costJump; x > v {
 				v, from = x, bestAt
 			}
@@ -249,6 +274,9 @@ func (m *Matcher) path(sights []sight) []int32 {
 		}
 		for _, l := range s.lines {
 			cur[l] += s.weight
+		}
+		for _, l := range s.inner {
+			cur[l] += s.weight * innerShare
 		}
 		back[k] = b
 		prev, cur = cur, prev
@@ -287,7 +315,7 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 			m.chooseNear(&o, sights, path, k)
 		}
 		put := []mention{o}
-		if o.place < 0.9 && len(o.inner) > 0 {
+		if o.place < 0.8 && len(o.inner) > 0 {
 			var inner []mention
 			for _, in := range o.inner {
 				if m.choose(&in, s.line); in.place >= 0.85 {

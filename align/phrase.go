@@ -255,7 +255,7 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 			pos = first - 1
 		}
 		cost := float32(0)
-		for range 3 {
+		for range 4 {
 			if pos < 0 || pos >= len(r.toks) || dir > 0 && r.toks[pos-1].Break == speech.StopBreak || dir < 0 && r.toks[pos].Break == speech.StopBreak {
 				break
 			}
@@ -264,7 +264,7 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 				break
 			}
 			// An article or a filler may stand between; another word costs.
-			if !fillers[r.toks[pos].Text] {
+			if w := r.toks[pos].Text; !fillers[w] && !functionWord(w) {
 				cost += 0.25
 			}
 			pos += dir

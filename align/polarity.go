@@ -18,6 +18,7 @@ type condition struct {
 	supposed  bool    // "if it leaks the brakes lock": no statement
 	dealt     bool    // "cracked, I'd write that up": a defect seen and reported
 	passed    bool    // "it's cracked but that is fine"
+	stated    bool    // "it is cracked", "there's a crack", not "a cracked lens can cut you"
 	cover     int     // index of a longer condition over the same words, -1 if none
 	inside    int     // index of the mention that holds it, -1 if none
 	lead      int     // token where the negation or the search began, else first
@@ -154,6 +155,8 @@ func (l *Listening) polarity() {
 			}
 			f.neg, f.negReach, f.negNoun, f.consumed = i, reachNegation, negDeterminers[word], false
 			f.supposing = 0
+		case t.Text == "for" && l.checking(i):
+			f.search, f.supposing, f.lead = reachSearch, 0, i
 		case t.Text == "but" || t.Text == "however" || t.Text == "except":
 			f = frame{neg: -1}
 		case copulas[t.Text] && f.consumed:
@@ -181,6 +184,9 @@ func (l *Listening) polarity() {
 
 // frameCondition says how one condition is meant under the frame in force.
 func (l *Listening) frameCondition(c *condition, f *frame) {
+	if c.negates() {
+		return // "not dragging" is a sound state as it is
+	}
 	c.supposed = f.supposing > 0
 	c.sought = f.search > 0
 	if c.sought {
@@ -195,7 +201,7 @@ func (l *Listening) frameCondition(c *condition, f *frame) {
 		}
 		// A sound state is denied only right after the negation and before any
 		// defect has used it up; "no" must stand next to it.
-		if !f.consumed && (f.negNoun && gap == 0 || !f.negNoun && gap <= 2) && l.toks[c.first-1].Break == speech.NoBreak {
+		if !f.consumed && (f.negNoun && gap == 0 || !f.negNoun && gap <= 1) && l.toks[c.first-1].Break == speech.NoBreak {
 			c.denied = true
 		}
 		c.absent = true
@@ -216,6 +222,45 @@ func (l *Listening) frameCondition(c *condition, f *frame) {
 	}
 }
 
+// negates reports a phrase of the rubric that has its negation in it.
+func (c *condition) negates() bool {
+	for _, w := range splitWords(c.phrase.text) {
+		if negators[w] {
+			return true
+		}
+	}
+	return false
+}
+
+// checking reports a verb of looking shortly before token i: "check every hose
+// for leaks".
+func (l *Listening) checking(i int) bool {
+	for k := i - 1; k >= max(0, i-8) && l.toks[k].Break < speech.StopBreak; k-- {
+		if looking[l.toks[k].Text] {
+			return true
+		}
+	}
+	return false
+}
+
+// predicated reports that the defect is said to be there: a verb of being,
+// having or seeing stands before it. Without one it is only spoken of.
+func (l *Listening) predicated(c *condition) bool {
+	if t := c.last; t < len(l.toks) && modals[l.toks[t].Text] || t+1 < len(l.toks) && modals[l.toks[t+1].Text] && l.toks[t-1].Break == speech.NoBreak {
+		return false
+	}
+	for k := c.first - 1; k >= max(0, c.first-6) && l.toks[k].Break < speech.StopBreak; k-- {
+		w := l.toks[k].Text
+		if predicates[w] || strings.HasSuffix(w, "'s") || strings.HasSuffix(w, "'re") {
+			return true
+		}
+		if w == "was" || w == "were" || w == "had" {
+			return false
+		}
+	}
+	return false
+}
+
 // dealtWith looks at what is said after a defect: reported, or let pass.
 func (l *Listening) dealtWith() {
 	for i := range l.conds {
@@ -231,6 +276,7 @@ func (l *Listening) dealtWith() {
 			}
 		}
 		c.dealt = reported.within(l.toks, c.last, end) || reported.within(l.toks, c.first-5, c.first)
+		c.stated = l.predicated(c)
 		c.passed = letPass.within(l.toks, c.last, min(end, c.last+10))
 	}
 }
@@ -248,6 +294,8 @@ func (c *condition) meant(set int32) int {
 		return 1
 	case c.absent || c.sought || c.dealt:
 		return 1
+	case c.stated || c.passed:
+		return -1
 	}
-	return -1
+	return 0
 }

@@ -15,7 +15,7 @@ const (
 	reachAll      = 160 // back over the parts that "all of these" means
 	reachBefore   = 5   // from a condition to the part named after it
 	reachSame     = 14  // from a part to "same as the other side"
-	reachSuppress = 15  // a contradiction further from its part is too doubtful
+	reachSuppress = 22  // a contradiction further from its part is too doubtful
 )
 
 // member is a part in the list at hand.
@@ -382,7 +382,7 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		}
 		conf := conf * cd.score
 		if meant < 0 {
-			far := cd.first-s.last > reachSuppress || place < 0.75 || cd.score < 0.85
+			far := cd.first-s.last > reachSuppress || place < 0.85 || cd.score < 0.85
 			if far && !cd.passed {
 				continue
 			}

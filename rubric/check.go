@@ -78,6 +78,7 @@ type dropped map[string]Pos
 type checker struct {
 	r          *Rubric
 	gone       dropped
+	unread     map[Pos]bool // values with a fault of form
 	errs       Errors
 	sources    map[string]bool
 	conditions map[string]*Condition
@@ -85,9 +86,13 @@ type checker struct {
 }
 
 // check finds every fault of meaning: names given twice, references to nothing,
-// impossible ranges and rules.
-func (r *Rubric) check(gone dropped) Errors {
-	c := &checker{r: r, gone: gone, sources: map[string]bool{}, conditions: map[string]*Condition{}, items: map[string]*Item{}}
+// impossible ranges and rules. Form are the faults already found: a value that
+// could not be read is not reported again as absent.
+func (r *Rubric) check(gone dropped, form Errors) Errors {
+	c := &checker{r: r, gone: gone, unread: map[Pos]bool{}, errs: form, sources: map[string]bool{}, conditions: map[string]*Condition{}, items: map[string]*Item{}}
+	for _, e := range form {
+		c.unread[e.Pos] = true
+	}
 	c.head()
 	c.parts()
 	c.order()
@@ -96,16 +101,16 @@ func (r *Rubric) check(gone dropped) Errors {
 	return c.errs
 }
 
-// at is where a key's value stood in the object at pos, or pos itself.
-func (c *checker) at(pos Pos, key string) Pos {
-	if p, ok := c.r.places[place{pos, key}]; ok {
-		return p
-	}
-	return pos
-}
-
+// fail reports a fault of a key's value in the object at pos: where the value
+// stood, or else at pos.
 func (c *checker) fail(pos Pos, key, advice, format string, args ...any) {
-	c.errs.add(c.at(pos, key), advice, format, args...)
+	at, stood := c.r.places[place{pos, key}]
+	switch {
+	case !stood:
+		c.errs.add(pos, advice, format, args...)
+	case !c.unread[at]:
+		c.errs.add(at, advice, format, args...)
+	}
 }
 
 // need reports a text that is absent.
@@ -115,9 +120,10 @@ func (c *checker) need(pos Pos, what, key, value string) {
 	}
 }
 
-// twice reports an id that is taken, with the other place.
+// twice reports an id that is taken, with the other place. One that is absent
+// was reported by the decoder.
 func (c *checker) twice(pos Pos, what, id string, seen map[string]Pos) {
-	if first, ok := seen[id]; ok && id != "" {
+	if first, ok := seen[id]; ok && id != "" && !strings.HasSuffix(id, ".") {
 		c.fail(pos, "id", "rename one", "%s %q is there twice, first at %s", what, id, first)
 		return
 	}
@@ -275,8 +281,12 @@ func (c *checker) measure(it *Item, m *Measure) {
 }
 
 func (c *checker) oneOf(pos Pos, what, key, value string, all []string) {
-	if !slices.Contains(all, value) {
-		c.fail(pos, key, "use one of "+strings.Join(all, ", "), "%s has the %s %q", what, key, clip(value))
+	switch advice := "use one of " + strings.Join(all, ", "); {
+	case slices.Contains(all, value):
+	case value == "":
+		c.fail(pos, key, advice, "%s has no %s", what, key)
+	default:
+		c.fail(pos, key, advice, "%s has the %s %q", what, key, clip(value))
 	}
 }
 
@@ -429,7 +439,7 @@ func (c *checker) reading(a *Agreement, key, ref string) *Measure {
 	}
 	m := c.items[id].Measure(measure)
 	if m == nil {
-		c.fail(a.Pos, key, "name a measure of that item", "%s names the measure %q, which %s has not", key, clip(measure), id)
+		c.fail(a.Pos, key, "name a measure of that item", "%s names the measure %q, which %s does not have", key, clip(measure), id)
 	}
 	return m
 }

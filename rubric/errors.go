@@ -69,20 +69,6 @@ func (e *Errors) add(pos Pos, advice, format string, args ...any) {
 	}
 }
 
-// addNew appends those of more that stand at a place where e has no fault yet:
-// a value that could not be read must not be reported again as absent.
-func (e *Errors) addNew(more Errors) {
-	seen := map[Pos]bool{}
-	for _, err := range *e {
-		seen[err.Pos] = true
-	}
-	for _, err := range more {
-		if !seen[err.Pos] {
-			*e = append(*e, err)
-		}
-	}
-}
-
 // err is nil when there are none; otherwise e sorted by file, in the order the
 // files first appear, and place.
 func (e Errors) err() error {

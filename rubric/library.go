@@ -92,7 +92,7 @@ func open(nameOrPath string, overlay bool) (name string, data []byte, err error)
 	if overlay {
 		kind, names, other = "overlay", overlays, rubrics
 	}
-	there := "there is " + strings.Join(names, ", ")
+	there := "built in: " + strings.Join(names, ", ")
 	if len(names) == 0 {
 		there = "none is built in"
 	}

@@ -217,7 +217,7 @@ func Compose(base *Rubric, overlays ...*Overlay) (*Rubric, error) {
 		}
 	}
 	r.fillIn()
-	if err := r.check(c.gone).err(); err != nil {
+	if err := r.check(c.gone, nil).err(); err != nil {
 		return nil, err
 	}
 	return r, nil
@@ -379,7 +379,7 @@ func (c *composer) noItem(pos Pos, what, id string) {
 		c.errs.add(pos, "leave one of them out", "%s names the item %q, which was dropped at %s", what, clip(id), drop)
 		return
 	}
-	c.errs.add(pos, "name an item as section.part", "%s names the item %q, which the rubric %q (%s) has not", what, clip(id), c.r.ID, c.r.pos)
+	c.errs.add(pos, "name an item as section.part", "%s names the item %q, which the rubric %q (%s) does not have", what, clip(id), c.r.ID, c.r.pos)
 }
 
 func (c *composer) section(n NewSection, at func(Pos, string) Pos) {

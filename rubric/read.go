@@ -3,6 +3,7 @@ package rubric
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 	"math/big"
 	"regexp"
 	"strconv"
@@ -37,8 +38,7 @@ func Read(name string, data []byte) (*Rubric, error) {
 	r.pos, _ = d.object(root, "a rubric", fields...)
 	r.Hash = hash(data)
 	r.fillIn()
-	d.errs.addNew(r.check(nil))
-	if err := d.errs.err(); err != nil {
+	if err := r.check(nil, d.errs).err(); err != nil {
 		return nil, err
 	}
 	return r, nil
@@ -138,7 +138,7 @@ func (d *decoder) heardAs(n ast.Node) (h HeardAs) {
 	d.once("heard_as", strings.ToLower(h.Means), pos)
 	d.need(pos, "heard_as", "means", h.Means)
 	if len(h.Heard) == 0 {
-		d.errs.add(pos, "list what the recogniser writes", "heard_as %q hears nothing", clip(h.Means))
+		d.errs.add(pos, "list what the recognizer writes", "heard_as %q hears nothing", clip(h.Means))
 	}
 	return h
 }
@@ -368,26 +368,23 @@ var rational = regexp.MustCompile(`^(-?)(?:(\d{1,9}(?:\.\d{1,9})?)|(?:(\d{1,9}) 
 
 // ParseRational reads an exact figure: "3", "0.5", "4/32" or "3 1/2", with a
 // minus sign in front of any. Exponents and more than nine digits in a row are
-// refused. The error is a *strconv.NumError.
+// refused.
 func ParseRational(s string) (*big.Rat, error) {
-	bad := func(err error) (*big.Rat, error) {
-		return nil, &strconv.NumError{Func: "ParseRational", Num: s, Err: err}
-	}
 	m := rational.FindStringSubmatch(s)
 	if m == nil {
-		return bad(strconv.ErrSyntax)
+		return nil, fmt.Errorf("%q is no figure like 3, 0.5, 4/32 or 3 1/2", clip(s))
 	}
-	figure := m[2]
-	if figure == "" {
-		figure = m[4] + "/" + m[5]
-	}
-	v, ok := new(big.Rat).SetString(figure)
-	if !ok { // a denominator of zero
-		return bad(strconv.ErrRange)
-	}
-	if m[3] != "" {
-		whole, _ := new(big.Rat).SetString(m[3])
-		v.Add(v, whole)
+	v := new(big.Rat)
+	if m[2] != "" {
+		v.SetString(m[2]) // the pattern admits decimal figures only
+	} else {
+		// Not SetString: it takes 010/32 for octal.
+		num, den := decimal(m[4]), decimal(m[5])
+		if den == 0 {
+			return nil, fmt.Errorf("%q has a denominator of zero", s)
+		}
+		v.SetFrac64(num, den)
+		v.Add(v, new(big.Rat).SetInt64(decimal(m[3])))
 	}
 	if m[1] != "" {
 		v.Neg(v)
@@ -395,11 +392,25 @@ func ParseRational(s string) (*big.Rat, error) {
 	return v, nil
 }
 
-var duration = regexp.MustCompile(`^(?:(\d{1,5}(?:\.\d{1,3})?) ?h)?(?:^| |$)(?:(\d{1,5}(?:\.\d{1,3})?) ?min)?(?:^| |$)(?:(\d{1,5}(?:\.\d{1,3})?)(?: ?s)?)?$`)
+// decimal is the value of at most nine digits, 0 for none.
+func decimal(digits string) int64 {
+	v, _ := strconv.ParseInt(digits, 10, 64)
+	return v
+}
+
+const plainNumber = `(\d{1,5}(?:\.\d{1,3})?)`
+
+var (
+	bareSeconds = regexp.MustCompile(`^` + plainNumber + `$`)
+	duration    = regexp.MustCompile(`^(?:` + plainNumber + ` ?h)?(?: ?` + plainNumber + ` ?min)?(?: ?` + plainNumber + ` ?s)?$`)
+)
 
 // parseSeconds reads "45 s", "90 min", "1 h 30 min" or bare seconds: above
 // zero and at most a day.
 func parseSeconds(s string) (float64, bool) {
+	if bareSeconds.MatchString(s) {
+		s += "s"
+	}
 	m := duration.FindStringSubmatch(s)
 	if m == nil {
 		return 0, false

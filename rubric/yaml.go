@@ -116,10 +116,9 @@ func checkShape(file string, tokens token.Tokens, errs *Errors) {
 			column, list = t.Position.Column, true
 		case token.MappingKeyType:
 			column = t.Position.Column
-		case token.AnchorType, token.TagType:
-			// Each may wrap the next value.
+		case token.TagType: // each wraps the next
 			if i > 0 && tokens[i-1].Type == t.Type {
-				errs.add(tokenPos(file, t), "write the value plainly", "tags or anchors follow each other")
+				errs.add(tokenPos(file, t), "leave them out", "tags follow each other")
 				return
 			}
 		case token.MappingValueType:
@@ -161,6 +160,7 @@ func addYAMLError(file string, err error, errs *Errors) {
 			pos = tokenPos(file, t)
 		}
 	}
+	msg = strings.ReplaceAll(msg, "\t", "tab")
 	errs.add(pos, "check its indentation, quotes and brackets; text that holds ': ' or ' #' needs quotes",
 		"not valid YAML: %s", clip(strings.Join(strings.Fields(msg), " ")))
 }
@@ -284,10 +284,6 @@ func (d *decoder) object(n ast.Node, what string, fields ...field) (pos Pos, nam
 	outer := d.key
 	for _, pair := range pairs {
 		name := pair.Key.GetToken().Value
-		if !isScalar(pair.Key) {
-			d.fail(pair.Key, "the keys are "+keyNames(fields), "%s has a key that is no plain word", what)
-			continue
-		}
 		i := slices.IndexFunc(fields, func(f field) bool { return f.key == name })
 		switch {
 		case i < 0:
@@ -415,45 +411,33 @@ func (d *decoder) setSeconds(to *float64) func(ast.Node) {
 
 // setTexts reads a list of texts, none of them empty or given twice.
 func (d *decoder) setTexts(to *[]string) func(ast.Node) {
-	return func(n ast.Node) {
-		seen := map[string]bool{}
-		key := d.key
-		d.list(n, func(e ast.Node) {
-			d.key = "each of " + key
-			s, ok := d.text(e)
-			switch folded := strings.ToLower(s); {
-			case !ok:
-			case s == "":
-				d.fail(e, "fill it in or delete it", "%s has an empty text", key)
-			case seen[folded]:
-				d.fail(e, "delete one", "%s has %q twice", key, clip(s))
-			default:
-				seen[folded] = true
-				*to = append(*to, s)
-			}
-		})
-	}
+	return func(n ast.Node) { d.texts(n, to, false) }
 }
 
 // setPhrases reads a list of spoken phrases: texts with a letter or digit.
 func (d *decoder) setPhrases(to *[]string) func(ast.Node) {
-	return func(n ast.Node) {
-		before := len(*to)
-		d.setTexts(to)(n)
-		for _, s := range (*to)[before:] {
-			if !strings.ContainsFunc(s, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }) {
-				d.fail(n, "write it as it is spoken", "%s has the phrase %q without a letter or digit", d.key, clip(s))
-			}
-		}
-	}
+	return func(n ast.Node) { d.texts(n, to, true) }
 }
 
-func isScalar(n ast.Node) bool {
-	switch n.(type) {
-	case *ast.StringNode, *ast.IntegerNode, *ast.FloatNode, *ast.BoolNode, *ast.NullNode, *ast.InfinityNode, *ast.NanNode:
-		return true
-	}
-	return false
+func (d *decoder) texts(n ast.Node, to *[]string, spoken bool) {
+	seen := map[string]bool{}
+	key := d.key
+	d.list(n, func(e ast.Node) {
+		d.key = "each of " + key
+		s, ok := d.text(e)
+		switch folded := strings.ToLower(s); {
+		case !ok:
+		case s == "":
+			d.fail(e, "fill it in or delete it", "%s has an empty text", key)
+		case seen[folded]:
+			d.fail(e, "delete one", "%s has %q twice", key, clip(s))
+		case spoken && !strings.ContainsFunc(s, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }):
+			d.fail(e, "write it as it is spoken", "%s has the phrase %q without a letter or digit", key, clip(s))
+		default:
+			seen[folded] = true
+			*to = append(*to, s)
+		}
+	})
 }
 
 func kindOf(n ast.Node) string {

@@ -1,6 +1,9 @@
 package speech
 
-import "math/big"
+import (
+	"math/big"
+	"strings"
+)
 
 // Break says how strongly a token is parted from the one after it.
 type Break uint8
@@ -74,5 +77,79 @@ type Quantity struct {
 	NumberFirst int    // first token of the number itself
 	Text        string // the covered words as spoken
 	Replaces    int    // index, in the list returned, of the quantity that this one corrects; -1 if none
-	Replaced    bool   // taken back by a later one ("sixty, no, fifty-five")
+	Replaced    bool   // taken back by a later one ("sixty, no, fifty-five") or denied ("fifty-five, not sixty")
+	Weak        bool   // may be no stated figure at all: "one" alone, "a couple", "once"
+}
+
+// Quantities finds the quantities in tokens, in order and without overlap, in
+// linear time.
+//
+// Every plausible reading is given, the best by the words around first: in "430
+// seconds" near "tread" that is 4/32 inch, then 430 seconds. A time comes in
+// seconds and in minutes, "pounds" as psi and as weight, a fraction without a
+// unit as a bare number and as inches. A reading whose Low and High differ is a
+// range even where Bound is not Between: "twenty forty five psi", which lost its
+// "to". Values must not be modified.
+//
+// Figures are never matched by likeness: fifteen is not fifty. Words that sound
+// like a figure ("for", "to") are read as one only before a unit or a
+// denominator. Not quantities: pronouns ("this one"), names ("number 3", "the
+// second axle", "four-way flashers"), ordinals, figures of more than seven
+// digits.
+func Quantities(toks []Token) []Quantity {
+	p := parser{items(toks)}
+	var qs []Quantity
+	var spans []span
+	limit := 0
+	for k := 0; k < len(p.w); {
+		m, ok := p.measure(k)
+		if !ok {
+			k++
+			continue
+		}
+		k = m.end
+		if m.drop {
+			continue
+		}
+		b, first, end := p.bounds(&m, limit)
+		if m.weak && b != Exact && b != About {
+			m.weak = false
+		}
+		k, limit = end, end
+		qs = append(qs, p.quantity(toks, &m, b, first, end))
+		spans = append(spans, span{first, end})
+	}
+	p.alternatives(qs, spans)
+	p.corrections(qs, spans)
+	return qs
+}
+
+// quantity makes the exported form of a measure.
+func (p *parser) quantity(toks []Token, m *measure, b Bound, first, end int) Quantity {
+	q := Quantity{
+		Readings:    make([]Reading, m.n),
+		Bound:       b,
+		First:       p.w[first].tok,
+		Last:        p.w[end-1].tok + 1,
+		NumberFirst: p.w[m.first].tok,
+		Replaces:    -1,
+		Weak:        m.weak,
+	}
+	for i, c := range m.cands[:m.n] {
+		r := Reading{Low: c.lo.rat(), Unit: c.unit}
+		r.High = r.Low
+		if !c.lo.equal(c.hi) {
+			r.High = c.hi.rat()
+		}
+		q.Readings[i] = r
+	}
+	var text strings.Builder
+	for i := q.First; i < q.Last; i++ {
+		if i > q.First {
+			text.WriteByte(' ')
+		}
+		text.WriteString(toks[i].Text)
+	}
+	q.Text = text.String()
+	return q
 }

@@ -23,16 +23,16 @@ program=$work/recogniser
 go build -o "$program" ./$folder/recogniser
 "$program" prepare $folder "$id" "$dictionary" "$work"
 
-# One sound file a breath, with its silence in front, then all in a row; without dither (-D),
-# which is random and makes the recogniser hear something else each time.
+# One sound file a breath, with its silence in front, then all in a row. Dither stays on, since dead
+# silence upsets the recogniser, and -R makes it the same noise each time.
 n=0
 while IFS=$'\t' read -r silence text; do
 	n=$((n + 1))
 	part=$(printf '%s/part%04d.wav' "$work" $n)
 	espeak-ng -v "$voice" -s "$speed" -w "$work/breath.wav" -- "$text"
-	sox -D "$work/breath.wav" -r 16000 -c 1 -b 16 "$part" pad "$(echo "$silence $gap" | awk '{print $1 + $2}')" 0
+	sox -R "$work/breath.wav" -r 16000 -c 1 -b 16 "$part" pad "$(echo "$silence $gap" | awk '{print $1 + $2}')" 0
 done <"$work/lines.tsv"
-sox -D "$work"/part*.wav "$work/spoken.wav"
+sox -R "$work"/part*.wav "$work/spoken.wav"
 
 pocketsphinx_continuous -infile "$work/spoken.wav" -time yes \
 	-lm "$work/domain.lm" -dict "$work/domain.dict" >"$work/heard.txt" 2>"$work/log.txt" ||

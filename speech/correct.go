@@ -1,0 +1,158 @@
+package speech
+
+// correctionGap is how many items may lie between a figure and its correction.
+const correctionGap = 8
+
+// corrections finds the figures that were taken back: "sixty, no, fifty-five".
+// spans holds the items of each quantity.
+func (p *parser) corrections(qs []Quantity, spans []span) {
+	for i := 1; i < len(qs); i++ {
+		a, b := &qs[i-1], &qs[i]
+		lo, hi := spans[i-1].end, spans[i].first
+		if hi-lo > correctionGap || a.Weak || b.Weak {
+			continue
+		}
+		switch p.gap(lo, hi) {
+		case takesBack:
+			if !compatible(a, b, false) {
+				continue
+			}
+		case takesBackPlainly:
+			if !compatible(a, b, true) {
+				continue
+			}
+		case denies: // "fifty-five, not sixty"
+			if compatible(a, b, false) && b.Bound == Exact {
+				b.Replaced = true
+			}
+			continue
+		default:
+			// "not sixty, fifty-five"
+			if lo == hi && a.Bound == Exact && b.Bound == Exact && spans[i-1].first > 0 && p.text(spans[i-1].first-1) == "not" && compatible(a, b, false) {
+				break
+			}
+			continue
+		}
+		b.Replaces, a.Replaced = i-1, true
+		inherit(a, b)
+	}
+}
+
+// alternatives lets two figures with nothing but "or" between them share what
+// was said once: "3 or 4 psi", "no more than 10 degrees or 2 inches".
+func (p *parser) alternatives(qs []Quantity, spans []span) {
+	for i := 1; i < len(qs); i++ {
+		a, b := &qs[i-1], &qs[i]
+		lo := spans[i-1].end
+		if spans[i].first != lo+1 || p.text(lo) != "or" && p.text(lo) != "nor" {
+			continue
+		}
+		if f := spans[i-1].first; (p.is(f, fNegation) || p.text(f) == "no") && a.Bound != Exact && (b.Bound == Above || b.Bound == Below) {
+			b.Bound = opposite(b.Bound) // not less than 100 or more than 120
+		}
+		if b.Bound == Exact && a.Bound != Between {
+			b.Bound = a.Bound
+		}
+		if a.Readings[0].Unit == NoUnit && b.Readings[0].Unit != NoUnit {
+			shareUnit(a, b.Readings[0].Unit)
+		}
+	}
+}
+
+// shareUnit puts a reading of q's figure in unit u before the others.
+func shareUnit(q *Quantity, u Unit) {
+	for _, r := range q.Readings {
+		if r.Unit == u {
+			return
+		}
+	}
+	with := q.Readings[0]
+	with.Unit = u
+	q.Readings = append([]Reading{with}, q.Readings...)
+}
+
+// span is the items [first:end) of a quantity.
+type span struct{ first, end int }
+
+type gapKind uint8
+
+const (
+	nothing          gapKind = iota
+	takesBack                // a weak cue with only fillers round it
+	takesBackPlainly         // a strong cue
+	denies                   // not
+)
+
+// gap says what the items [lo:hi) between two figures do to the first.
+func (p *parser) gap(lo, hi int) gapKind {
+	if hi-lo == 1 && p.text(lo) == "not" {
+		return denies
+	}
+	weak, strong, filler := false, false, true
+	explicit := false // "scratch that": whatever comes between
+	words := 0        // others than fillers since the cue
+	for k := lo; k < hi; k++ {
+		it := p.at(k)
+		pair := p.text(k + 1)
+		switch {
+		case it.flags&fStrongCue != 0,
+			it.text == "i" && (pair == "mean" || pair == "meant") && k+1 < hi,
+			it.text == "make" && pair == "that" && k+1 < hi,
+			it.text == "scratch" && (pair == "that" || pair == "it") && k+1 < hi,
+			it.text == "strike" && pair == "that" && k+1 < hi,
+			it.text == "excuse" && pair == "me" && k+1 < hi,
+			it.text == "correct" && (pair == "that" || pair == "myself") && k+1 < hi,
+			it.text == "my" && (pair == "bad" || pair == "mistake") && k+1 < hi,
+			it.text == "take" && pair == "that" && p.text(k+2) == "back":
+			strong, words = true, 0
+			explicit = explicit || it.text != "sorry" && it.text != "i" && it.text != "excuse" && it.text != "oops"
+		case it.flags&fCue != 0:
+			weak = true
+		}
+		if it.flags&fGap == 0 {
+			filler = false
+			words++
+		}
+	}
+	switch {
+	case strong && (explicit || words <= 1):
+		return takesBackPlainly
+	case weak && filler && p.text(hi-1) != "than" && !(p.text(hi-1) == "and"):
+		return takesBack
+	}
+	return nothing
+}
+
+// compatible reports whether b can correct a: they share a unit, or one has
+// none. Without a plain cue, a time does not correct a bare figure.
+func compatible(a, b *Quantity, plainly bool) bool {
+	bareA, bareB := false, false
+	for _, ra := range a.Readings {
+		for _, rb := range b.Readings {
+			if ra.Unit == rb.Unit {
+				return true
+			}
+			bareB = bareB || rb.Unit == NoUnit
+		}
+		bareA = bareA || ra.Unit == NoUnit
+	}
+	if bareB {
+		return true
+	}
+	if !bareA {
+		return false
+	}
+	u := b.Readings[0].Unit
+	return plainly || u != Second && u != Minute
+}
+
+// inherit gives a correction the unit and the bound of the figure it replaces
+// where it has none of its own.
+func inherit(a, b *Quantity) {
+	if b.Bound == Exact && a.Bound != Between {
+		b.Bound = a.Bound
+	}
+	if b.Readings[0].Unit == NoUnit && a.Readings[0].Unit != NoUnit {
+		shareUnit(b, a.Readings[0].Unit)
+	}
+}

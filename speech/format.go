@@ -1,0 +1,126 @@
+package speech
+
+import (
+	"fmt"
+	"math/big"
+	"strings"
+)
+
+var boundWords = [...]string{
+	Exact: "", About: "about ", AtLeast: "at least ", Above: "more than ",
+	AtMost: "at most ", Below: "less than ", Before: "before ", Between: "",
+}
+
+func (b Bound) String() string {
+	names := [...]string{"exact", "about", "at-least", "above", "at-most", "below", "before", "between"}
+	if int(b) < len(names) {
+		return names[b]
+	}
+	return fmt.Sprintf("Bound(%d)", uint8(b))
+}
+
+// FormatQuantity writes a reading with its bound as a person would: "at most 4
+// psi", "at least 4/32 inch", "20 to 45 psi", "before 55 psi".
+//
+// Inches below one stay over 32 where 32 does, as tread depths are quoted (1/8
+// is "4/32 inch"), but for quarters and halves ("3/4 inch"). Other inches are
+// mixed numbers ("2 1/2 inches"); other units are decimals where four digits
+// hold them exactly ("2.5 psi"), else mixed numbers.
+func FormatQuantity(q Reading, b Bound) string {
+	var s strings.Builder
+	if int(b) < len(boundWords) {
+		s.WriteString(boundWords[b])
+	}
+	if q.Low == nil || q.High == nil {
+		return s.String() + "?"
+	}
+	s.WriteString(formatValue(q.Low, q.Unit))
+	if q.Low.Cmp(q.High) != 0 {
+		s.WriteString(" to ")
+		s.WriteString(formatValue(q.High, q.Unit))
+	}
+	one := big.NewRat(1, 1)
+	plural := q.High.Cmp(one) > 0 || q.Unit != Inch && q.High.Cmp(one) != 0
+	switch q.Unit {
+	case NoUnit:
+	case Inch:
+		s.WriteString(pick(plural, " inches", " inch"))
+	case Foot:
+		s.WriteString(pick(plural, " feet", " foot"))
+	case PSI, MPH, RPM, Percent:
+		s.WriteString(" " + string(q.Unit))
+	default:
+		s.WriteString(" " + string(q.Unit) + pick(plural, "s", ""))
+	}
+	return s.String()
+}
+
+func pick(c bool, yes, no string) string {
+	if c {
+		return yes
+	}
+	return no
+}
+
+func formatValue(v *big.Rat, u Unit) string {
+	if v.IsInt() {
+		return v.Num().String()
+	}
+	if u != Inch {
+		if n, exact := v.FloatPrec(); exact && n <= 4 {
+			return v.FloatString(n)
+		}
+	}
+	num, den := new(big.Int).Set(v.Num()), v.Denom()
+	if u == Inch && v.Sign() > 0 && num.Cmp(den) < 0 && den.IsInt64() {
+		if d := den.Int64(); d > 4 && 32%d == 0 {
+			return fmt.Sprintf("%d/32", num.Int64()*(32/d))
+		}
+	}
+	if num.CmpAbs(den) < 0 {
+		return v.String()
+	}
+	whole, rest := new(big.Int).QuoRem(num, den, new(big.Int))
+	return fmt.Sprintf("%s %s/%s", whole, rest.Abs(rest), den)
+}
+
+// ParseRational reads an exact figure: "3", "0.5", "4/32", "3 1/2", each with an
+// optional minus sign. Integers have at most 18 digits. An error names the
+// figure and the forms that are read.
+func ParseRational(s string) (*big.Rat, error) {
+	bad := fmt.Errorf("%q is not a figure; write it as 3, 0.5, 4/32 or 3 1/2", s)
+	text, negative := strings.CutPrefix(strings.TrimSpace(s), "-")
+	parts := strings.Fields(text)
+	if len(parts) == 0 || len(parts) > 2 {
+		return nil, bad
+	}
+	sum := new(big.Rat)
+	for i, part := range parts {
+		if len(parts) == 2 && strings.Contains(part, "/") != (i == 1) || len(parts) == 2 && strings.Contains(part, ".") {
+			return nil, bad
+		}
+		digits, seps := 0, 0
+		for k := 0; k < len(part); k++ {
+			switch c := part[k]; {
+			case isDigit(c):
+				digits++
+			case (c == '.' || c == '/') && k+1 < len(part) && (k > 0 || c == '.'):
+				seps++
+			default:
+				return nil, bad
+			}
+		}
+		if digits == 0 || digits > 18 || seps > 1 {
+			return nil, bad
+		}
+		r, ok := new(big.Rat).SetString(part)
+		if !ok {
+			return nil, bad
+		}
+		sum.Add(sum, r)
+	}
+	if negative {
+		sum.Neg(sum)
+	}
+	return sum, nil
+}
