@@ -160,3 +160,7 @@ var predicates = set("is", "are", "has", "have", "got", "see", "looks", "look", 
 
 // modals make a general statement of what they govern.
 var modals = set("can", "could", "would", "will", "may", "might", "means", "makes", "causes")
+
+// going are words of walking to a place, or turning to it.
+var going = set("move", "moving", "go", "going", "next", "now", "walk", "walking", "come", "coming", "head", "heading", "over", "starting", "start",
+	"begin", "beginning", "step", "stepping", "onto", "then", "continue", "continuing", "finally", "lastly", "done", "finish", "finishing", "back")

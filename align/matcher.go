@@ -272,7 +272,7 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
 	l.hits = m.finder.read(l.toks).find()
 	l.quantities = speech.Quantities(l.toks)
 	l.mentions = m.mentions(l.hits, l.quantities)
-	l.sights = m.sights(l.hits, l.mentions)
+	l.sights = m.sights(l.hits, l.mentions, l.toks)
 	l.mentions, l.sights = m.place(l.mentions, l.sights, m.path(l.sights))
 	l.conditions()
 	l.got = make([]itemGot, len(m.items))

@@ -12,6 +12,7 @@ type mention struct {
 	first, last int     // tokens [first:last)
 	score       float32 // of the phrase found
 	strong      bool
+	exact       bool
 	weight      float32   // for the path
 	names       []int32   // items it may be
 	inner       []mention // shorter phrases inside this one, which may fit the place better
@@ -50,12 +51,12 @@ const innerShare = 0.6
 func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 	var out []mention
 	var cand []hit
-	bound := map[int]bool{}  // tokens that say how a number points
-	states := map[int]bool{} // tokens that are a condition's very words
+	bound := map[int]bool{} // tokens that say how a number points
+	states := map[int]int{} // token → length of the longest condition whose very word it is
 	for _, h := range hits {
 		if h.exact && len(h.phrase.good)+len(h.phrase.bad) > 0 {
 			for t := h.first; t < h.last; t++ {
-				states[t] = true
+				states[t] = max(states[t], h.last-h.first)
 			}
 		}
 	}
@@ -70,14 +71,25 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 			continue
 		}
 		// "mounted" is a condition, though "mounts" is a part.
-		if len(h.phrase.names) > 0 && (h.exact || h.phrase.heavy > 1 || !states[h.first]) {
-			cand = append(cand, h)
+		if len(h.phrase.names) == 0 || !h.exact && h.phrase.heavy == 1 && states[h.first] > 0 {
+			continue
 		}
+		// "bolted to the frame" is a condition, not the frame.
+		if n := h.last - h.first; states[h.first] > n && states[h.last-1] > n {
+			continue
+		}
+		cand = append(cand, h)
 	}
 	// Strongest first: more matched weight, then longer, then earlier.
 	slices.SortStableFunc(cand, func(a, b hit) int {
 		if c := cmp.Compare(float32(b.phrase.heavy)*b.score, float32(a.phrase.heavy)*a.score); c != 0 {
 			return c
+		}
+		if a.exact != b.exact {
+			if a.exact {
+				return -1
+			}
+			return 1
 		}
 		return cmp.Compare(a.first, b.first)
 	})
@@ -91,7 +103,7 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 				if o.first <= h.first && o.last >= h.last && o.last-o.first > h.last-h.first {
 					within = k
 				}
-				if o.first == h.first && o.last == h.last && h.score >= o.score-0.12 {
+				if o.first == h.first && o.last == h.last && (h.exact || !o.exact) && h.score >= o.score-0.12 {
 					same = k
 				} else {
 					clash = true
@@ -114,13 +126,34 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 			o.strong = o.strong || h.phrase.strong && h.exact
 			continue
 		}
-		out = append(out, newMention(h))
+		n := newMention(h)
+		if h.phrase.heavy == 1 && states[h.first] > 0 {
+			n.weight *= 0.5
+		}
+		out = append(out, n)
 		for t := h.first; t < h.last; t++ {
 			at[t] = append(at[t], len(out)-1)
 		}
 	}
 	slices.SortStableFunc(out, func(a, b mention) int { return cmp.Compare(a.first, b.first) })
 	return out
+}
+
+// walked reports that the place is announced rather than spoken of: alone
+// between breaks, or after a word of going there.
+func walked(toks []speech.Token, first, last int) bool {
+	if toks[last-1].Break == speech.StopBreak && (first == 0 || toks[first-1].Break == speech.StopBreak) {
+		return true
+	}
+	for k := first - 1; k >= max(0, first-4) && toks[k].Break < speech.StopBreak; k-- {
+		switch w := toks[k].Text; {
+		case going[w]:
+			return true
+		case !prepositions[w] && !determiners[w] && !fillers[w]:
+			return false
+		}
+	}
+	return false
 }
 
 // nested reports that hit i lies inside a longer one that names or announces:
@@ -141,7 +174,7 @@ func newMention(h hit) mention {
 	if h.phrase.heavy == 1 {
 		w = 0.7
 	}
-	return mention{first: h.first, last: h.last, score: h.score, strong: h.phrase.strong && h.exact, weight: w * h.score,
+	return mention{first: h.first, last: h.last, score: h.score, strong: h.phrase.strong && h.exact, exact: h.exact, weight: w * h.score,
 		names: slices.Clone(h.phrase.names), item: -1}
 }
 
@@ -164,7 +197,7 @@ func addInner(inner []mention, n mention) []mention {
 }
 
 // sights puts the mentions and the announcements in order.
-func (m *Matcher) sights(hits []hit, ms []mention) []sight {
+func (m *Matcher) sights(hits []hit, ms []mention, toks []speech.Token) []sight {
 	var out []sight
 	for i := range ms {
 		var lines []int32
@@ -200,7 +233,7 @@ func (m *Matcher) sights(hits []hit, ms []mention) []sight {
 				}
 			}
 			w = 0.3 * h.score
-			if h.phrase.heavy > 1 {
+			if h.phrase.heavy > 1 || walked(toks, h.first, h.last) {
 				w = 1.1 * h.score
 			}
 		}

@@ -51,6 +51,13 @@ const (
 	leastMulti  = 0.74
 )
 
+// Cost of a word that stands inside a phrase and is no filler, and more for a
+// word of the trade, in weights of one word.
+const (
+	gapCost  = 0.25
+	gapTrade = 0.35
+)
+
 func newFinder() *finder {
 	return &finder{lex: newLexicon(), byText: map[string]*phrase{}}
 }
@@ -265,7 +272,10 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 			}
 			// An article or a filler may stand between; another word costs.
 			if w := r.toks[pos].Text; !fillers[w] && !functionWord(w) {
-				cost += 0.25
+				cost += gapCost
+				if r.trade(pos) {
+					cost += gapTrade
+				}
 			}
 			pos += dir
 		}
@@ -321,6 +331,17 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 		return hit{}, false
 	}
 	return hit{p, first, last, score, exact}, true
+}
+
+// trade reports that the token is a word of the rubric itself: it belongs to
+// another phrase, a match may not step over it lightly.
+func (r *reader) trade(pos int) bool {
+	for _, m := range r.single[pos] {
+		if m.sim >= simStem && r.f.lex.words[m.word].weight == 1 {
+			return true
+		}
+	}
+	return false
 }
 
 // here is the similarity of the rubric word w at token pos, and how many

@@ -39,7 +39,8 @@ const (
 	reachNegation  = 9
 	reachSearch    = 14
 	reachSupposing = 10
-	reachDealt     = 16
+	reachDealt     = 20
+	reachDealtNear = 11
 )
 
 // conditions finds the conditions among the hits and how each is meant, in one
@@ -268,10 +269,11 @@ func (l *Listening) dealtWith() {
 		if len(c.bad) == 0 || c.absent || c.sought || c.supposed {
 			continue
 		}
+		// Up to the next part, or a few words past it.
 		end := c.last + reachDealt
 		for k := range l.mentions {
 			if o := &l.mentions[k]; o.first >= c.last && o.item >= 0 {
-				end = min(end, o.first)
+				end = min(end, max(o.first, c.last+reachDealtNear))
 				break
 			}
 		}

@@ -75,7 +75,7 @@ func (s *source) dropRepeats(cues []cue) {
 		}
 	}
 	if count > 0 {
-		s.warn(cues[first].line, cues[first].n, "rolling captions", "rolling captions: the repeat of the line before was left out of %d cues", count)
+		s.warn(cues[first].line, cues[first].n, "rolling captions", "rolling captions: the line shown again was left out (%d in all)", count)
 	}
 }
 
@@ -89,7 +89,7 @@ func (s *source) dropSounds(cues []cue) {
 		count += k
 	}
 	if count > 0 {
-		s.warn(line, n, "sounds", "%d sounds in brackets were left out, such as %s", count, quote(example))
+		s.warn(line, n, "sounds", "sounds in brackets were left out (%d in all), such as %s", count, quote(example))
 	}
 }
 
@@ -226,7 +226,7 @@ func (s *source) sortCues(cues []cue) {
 	}
 	if back > 0 {
 		c := cues[at]
-		s.warn(c.line, c.n, "times that run backwards", "times run backwards at %d places, first from %s to %s; sorted by start", back, clock(cues[at-1].start), clock(c.start))
+		s.warn(c.line, c.n, "times that run backwards", "times run backwards from %s to %s (%d in all); sorted by start", clock(cues[at-1].start), clock(c.start), back)
 		slices.SortStableFunc(cues, func(a, b cue) int { return cmp.Compare(a.start, b.start) })
 	}
 }

@@ -55,7 +55,7 @@ func (s *source) decode(data []byte) (string, error) {
 		return "", s.errorf(0, 0, "give a text, SRT, WebVTT, TTML, CTM or JSON transcript", "this is binary data, not a transcript")
 	}
 	if n := strings.Count(text, "\x00"); n > 0 {
-		s.warn(s.firstLine(text, "\x00"), 0, "zero bytes", "zero bytes in the text were replaced (%d)", n)
+		s.warn(s.firstLine(text, "\x00"), 0, "zero bytes", "zero bytes in the text were replaced (%d in all)", n)
 		text = strings.ReplaceAll(text, "\x00", "\uFFFD")
 	}
 	if strings.Contains(text, "\r") {
@@ -95,7 +95,7 @@ func (s *source) toUTF8(data []byte) (string, error) {
 	first, good, bad := utf8Damage(data)
 	line := 1 + bytes.Count(data[:first], []byte("\n"))
 	if 3*good >= bad && good > 0 {
-		s.warn(line, 0, "damaged characters", "damaged UTF-8; %d bytes were replaced, the first here", bad)
+		s.warn(line, 0, "damaged characters", "damaged UTF-8; bytes were replaced (%d in all)", bad)
 		return strings.ToValidUTF8(string(data), "\uFFFD"), nil
 	}
 	s.warn(line, 0, "encoding guesses", "not UTF-8 from here; the file was read as Windows-1252")

@@ -102,7 +102,7 @@ func (s *source) decodeJSON(v any) error {
 	}
 	text, n := laxNumbers(s.text)
 	if n > 0 {
-		s.warn(0, 0, "numbers that are none", "NaN or Infinity in the JSON taken as not given (%d)", n)
+		s.warn(0, 0, "numbers that are none", "NaN or Infinity in the JSON taken as not given (%d in all)", n)
 	}
 	if err := json.Unmarshal([]byte(text), v); err != nil {
 		return s.jsonError(err, 0)

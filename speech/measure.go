@@ -122,18 +122,10 @@ func (p *parser) addUnit(m *number) bool {
 		return true
 	}
 	m.end, m.closed = end, true
-	if f, e, ok := p.andPart(end); ok { // an inch and a half
-		if next := p.at(e); next.unit == NoUnit || next.unit == u {
-			if next.unit == u && p.joined(e) {
-				e++
-			}
-			m.end = e
-			for i := range m.cands[:m.n] {
-				if c := &m.cands[i]; c.lo.isInt() && c.hi.isInt() {
-					c.lo, c.hi = c.lo.add(f), c.hi.add(f)
-				}
-			}
-		}
+	if f, e, ok := p.andPart(end); ok && p.at(e).unit == NoUnit && m.cands[0].lo.isInt() { // an inch and a half
+		m.end, m.n = e, 1
+		m.cands[0].lo = m.cands[0].lo.add(f)
+		m.cands[0].hi = m.cands[0].lo
 	}
 	n := m.n
 	for i := range m.cands[:n] {

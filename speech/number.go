@@ -529,7 +529,7 @@ func (p *parser) general(k int, joinAnd bool) (m number, ok bool) {
 				e++
 			}
 			// "axle 2 4/32" is no mixed number
-			if f, e2, _, ok := p.part(e); ok && f.n < f.d && f.d != 32 && s.v < 100 {
+			if f, e2, _, ok := p.part(e); ok && f.n < f.d && (f.d != 32 || p.at(e2).unit == Inch) && s.v < 100 {
 				m.end = e2
 				m.value(whole(s.v).add(f), NoUnit)
 				return m, true

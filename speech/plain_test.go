@@ -19,7 +19,7 @@ func TestReadText(t *testing.T) {
 		{reason: "with brackets, a bare 4:32 is speech", in: "[4:30] steer tire\n4:32 tread\n[5:00] rim\n", want: "270-272.4 ~steer ~tire ~4:32 ~tread\n300-302 ~rim\n"},
 		{reason: "without, it is where it is out of line", in: "12:10 steer tire\n4:32 tread\n12:20 rim\n", want: "730-732.4 ~steer ~tire ~4:32 ~tread\n740-742 ~rim\n", warns: "line 2: \"4:32 tread\" is out of line"},
 		{reason: "a hold of 1:00 in the middle of a line is speech", in: "[0:05] hold for 1:00 minute\n", want: "5-7.4 ~hold ~for ~1:00 ~minute\n"},
-		{reason: "backwards", in: "[0:20] hub\n[0:05] air\n", want: "5-7 ~air\n20-22 ~hub\n", warns: "line 2: times run backwards at 1 place"},
+		{reason: "backwards", in: "[0:20] hub\n[0:05] air\n", want: "5-7 ~air\n20-22 ~hub\n", warns: "line 2: times run backwards from"},
 		{reason: "labels after and before the mark, on the mark's line", in: "[0:05] Examiner: ready\n[0:09] STUDENT: air\nStudent 0:12\nhub\n", want: "5-7 Examiner: ~ready\n9-11 STUDENT: ~air\n12-14 Student: ~hub\n"},
 		{reason: "labels on lines of their own", in: "[0:05]\nSpeaker 1: air\nSpeaker 2: ready\n", want: "5-5.8 Speaker 1: ~air\n5.8-7 Speaker 2: ~ready\n"},
 		{reason: "sixty seconds are no mark", format: Text, in: "[0:60] air\n", err: "no times found"},

@@ -189,6 +189,7 @@ type source struct {
 // note gathers the warnings of one kind.
 type note struct {
 	few  []Warning // the first of them
+	last Warning   // the last of those after
 	more int       // how many came after
 	noun string    // what the others are, as in "and 37 more NOUN"
 }
@@ -208,11 +209,13 @@ func (s *source) warn(line, cue int, noun, format string, args ...any) {
 		s.notes = append(s.notes, note{noun: noun})
 	}
 	n := &s.notes[i]
+	w := Warning{Line: line, Cue: cue, Text: fmt.Sprintf(format, args...)}
 	if len(n.few) == keptWarnings {
+		n.last = w
 		n.more++
 		return
 	}
-	n.few = append(n.few, Warning{Line: line, Cue: cue, Text: fmt.Sprintf(format, args...)})
+	n.few = append(n.few, w)
 }
 
 // warnings lists what was recorded, in order of the first of each kind.
@@ -220,7 +223,10 @@ func (s *source) warnings() []Warning {
 	var out []Warning
 	for _, n := range s.notes {
 		out = append(out, n.few...)
-		if n.more > 0 {
+		switch {
+		case n.more == 1:
+			out = append(out, n.last)
+		case n.more > 1:
 			out = append(out, Warning{Text: fmt.Sprintf("and %d more %s", n.more, n.noun)})
 		}
 	}

@@ -89,7 +89,8 @@ const (
 // nearest of the two is used. A rate of 0 returns a plain copy. The rate
 // reached may stay below where t is short or made up of numbers; see the
 // report. Damaged transcripts have no punctuation and no capitals, segments
-// broken at wrong words, and no source lines. T is not changed.
+// broken at wrong words, and no source lines. T is not changed; without segments
+// its words count as one.
 func Damage(t *speech.Transcript, rate float64, seed uint64) (*speech.Transcript, Report) {
 	c := newCase(t, rate, seed)
 	if !(rate > 0) {
@@ -136,8 +137,11 @@ type damaging struct {
 
 func newCase(t *speech.Transcript, rate float64, seed uint64) *damaging {
 	c := &damaging{rnd: rand.New(rand.NewPCG(seed, math.Float64bits(rate)))}
-	for i := range t.Segments {
-		s := &t.Segments[i]
+	segments := t.Segments
+	if len(segments) == 0 {
+		segments = []speech.Segment{{Last: len(t.Words)}}
+	}
+	for _, s := range segments {
 		for k := s.First; k < s.Last; k++ {
 			c.addWord(t.Words[k], s.Speaker, k+1 == s.Last || t.Words[k+1].Start-t.Words[k].End >= pause)
 		}

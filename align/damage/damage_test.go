@@ -131,6 +131,10 @@ func TestDamageOfNothing(t *testing.T) {
 	if got, rep := Damage(&speech.Transcript{}, 0.2, 1); len(got.Words) != 0 || rep.Rate != 0 {
 		t.Errorf("an empty transcript became %v, %+v", got, rep)
 	}
+	loose := &speech.Transcript{Words: transcript(walkaround, 1).Words}
+	if got, rep := Damage(loose, 0.1, 1); len(got.Segments) == 0 || rep.Errors() == 0 {
+		t.Errorf("words without segments were lost: %+v", rep)
+	}
 	if _, rep := Damage(transcript("S|one two three", 1), 0.9, 1); rep.Errors() != 0 {
 		t.Errorf("numbers only: nothing may be damaged, got %+v", rep)
 	}

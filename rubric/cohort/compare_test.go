@@ -20,7 +20,7 @@ func item(id string, mark rubric.Mark, confidence float64, parts ...string) rubr
 		kind, rest, _ := strings.Cut(p, ":")
 		name, m, _ := strings.Cut(rest, "=")
 		ev := []rubric.Evidence{{Words: "about " + name, Start: float64(10 * i), Confidence: 0.5},
-			{Words: "the " + name, Start: float64(10*i + 1), Confidence: 0.8}}
+			{Words: "the " + name, Start: float64(10*i + 1), Confidence: 0.8}, {Words: "later", Confidence: 0.3}}
 		if rubric.Mark(m) == rubric.Missed {
 			ev = nil
 		}

@@ -163,6 +163,17 @@ func TestWilsonAgainstReference(t *testing.T) {
 	}
 }
 
+// At none and at all the end of the interval is exact, not nearly so.
+func TestWilsonEnds(t *testing.T) {
+	for n := 1; n <= 2000; n++ {
+		none, _ := Wilson(0, n, Level)
+		all, _ := Wilson(n, n, Level)
+		if none.Low != 0 || all.High != 1 {
+			t.Fatalf("n %d: %v, %v", n, none, all)
+		}
+	}
+}
+
 func TestWilsonUndefined(t *testing.T) {
 	for _, c := range []struct {
 		k, n   int
