@@ -113,10 +113,10 @@ var (
 	// With a "same as": the checks come from another place, not from the part just named.
 	elsewhere = phraseSet("other", "before", "earlier", "previous", "first one", "last one", "opposite", "already", "did up", "up there", "back there")
 	// The condition counts for all the parts named lately.
-	allOfThem = phraseSet("all of these", "all of this", "all of that", "all of them", "all of those", "all these", "all those", "everything",
-		"all this", "all components", "all parts", "all of my", "every one of", "each of these", "each of those", "each of them", "all them", "the whole thing",
-		"all the parts", "all of the above", "these components", "these parts", "all that", "each component", "they all", "they're all", "they are all", "all are", "these are all",
-		"none of these", "none of this", "none of them", "none of those", "none of that", "nothing i", "all of it", "every part")
+	allOfThem = phraseSet("all of these", "all of this", "all of that", "all of them", "all of those", "all these", "all those",
+		"all this", "all of my", "every one of", "each of these", "each of those", "each of them", "all them", "these components", "these parts", "all that", "they all", "they're all", "they are all", "all are", "these are all",
+		"none of these", "none of this", "none of them", "none of those", "none of that", "all of it")
+	everything = phraseSet("everything", "all components", "all parts", "the whole thing", "all the parts", "all of the above", "each component", "every part", "nothing i")
 )
 
 // phrases is a small set of word sequences, by first word.

@@ -37,14 +37,21 @@ type Matcher struct {
 	lines    []lineInfo
 	items    []itemInfo
 	byID     map[string]int32
+	owners   [][]int32 // condition set → lines
 }
 
-type sectionInfo struct{ id string }
+type sectionInfo struct {
+	id        string
+	samePlace []int32        // other sections of the same place
+	words     map[int32]bool // meaning words of its announcements
+	sets      map[int32]bool // condition sets that its items have
+}
 
 type lineInfo struct {
 	id      string
 	section int32
 	items   []int32
+	share   float32 // what its parts count for the path: less when none is on the list
 }
 
 type itemInfo struct {
@@ -72,6 +79,9 @@ type Options struct {
 	Listen  float64  // confidence below which a mark is set aside to be heard; 0: the default
 }
 
+// shareExtra is what lines with nothing on the list count for the path.
+const shareExtra = 0.65
+
 // New prepares a matcher for a rubric. It fails when the rubric has nothing to
 // listen for.
 func New(r *rubric.Rubric) (*Matcher, error) {
@@ -94,12 +104,25 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 	}
 	for s := range r.Sections {
 		sec := &r.Sections[s]
-		m.sections = append(m.sections, sectionInfo{sec.ID})
-		add(sec.Say, func(p *phrase) { p.places = once(p.places, int32(s)) })
+		info := sectionInfo{id: sec.ID, words: map[int32]bool{}, sets: map[int32]bool{}}
+		for o := range r.Sections {
+			if o != s && sec.Place != "" && r.Sections[o].Place == sec.Place {
+				info.samePlace = append(info.samePlace, int32(o))
+			}
+		}
+		m.sections = append(m.sections, info)
+		add(sec.Say, func(p *phrase) {
+			p.places = once(p.places, int32(s))
+			for _, w := range p.words {
+				if f.lex.words[w].weight == 1 {
+					m.sections[s].words[w] = true
+				}
+			}
+		})
 		for l := range sec.Lines {
 			line := &sec.Lines[l]
 			li := int32(len(m.lines))
-			info := lineInfo{id: line.ID, section: int32(s)}
+			info := lineInfo{id: line.ID, section: int32(s), share: shareExtra}
 			add(line.Say, func(p *phrase) { p.lines = once(p.lines, li) })
 			for i := range line.Items {
 				it := &line.Items[i]
@@ -108,6 +131,9 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 				info.items = append(info.items, ii)
 				add(it.Say, func(p *phrase) { p.names = once(p.names, ii) })
 				item := itemInfo{item: it, line: li, extra: it.Extra}
+				if !it.Extra {
+					info.share = 1
+				}
 				for c := range it.Checks {
 					ck := &it.Checks[c]
 					good, bad := ck.Good, ck.Bad
@@ -123,9 +149,12 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 					if !ok {
 						set = int32(len(sets))
 						sets[key] = set
+						m.owners = append(m.owners, nil)
 						add(good, func(p *phrase) { p.good = once(p.good, set) })
 						add(bad, func(p *phrase) { p.bad = once(p.bad, set) })
 					}
+					m.owners[set] = once(m.owners[set], li)
+					m.sections[s].sets[set] = true
 					item.checks = append(item.checks, checkInfo{ck, set})
 				}
 				for k := range it.Measures {

@@ -63,37 +63,36 @@ func (l *Listening) numbers() {
 			cands = l.candidates(cands, qs, i, near)
 		}
 	}
-	slices.SortStableFunc(cands, func(a, b candidate) int {
-		if c := cmp.Compare(b.score, a.score); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.quantity, b.quantity)
-	})
 	taken := make([]bool, len(qs))
 	type slot struct{ item, measure int32 }
 	filled := map[slot]bool{}
-	for round := 0; round < 2; round++ {
-		// The second round lets a measure be stated again, at a cost.
-		for _, c := range cands {
-			s := slot{c.item, c.measure}
-			score := c.score
-			if filled[s] {
-				if round == 0 {
-					continue
-				}
-				score -= costRepeat
-			}
-			if taken[c.quantity] || score < leastNumber {
+	for {
+		// A measure may be stated again, at a cost.
+		at, best := -1, float32(leastNumber)
+		for i := range cands {
+			c := &cands[i]
+			if taken[c.quantity] {
 				continue
 			}
-			taken[c.quantity] = true
-			filled[s] = true
-			q := &qs[c.quantity]
-			l.got[c.item].measures[c.measure] = append(l.got[c.item].measures[c.measure], stated{
-				reading: q.Readings[c.reading], bound: q.Bound, first: q.First, last: q.Last,
-				confidence: min(1, 0.25+0.62*score), reason: c.reason,
-			})
+			score := c.score
+			if filled[slot{c.item, c.measure}] {
+				score -= costRepeat
+			}
+			if score > best {
+				at, best = i, score
+			}
 		}
+		if at < 0 {
+			break
+		}
+		c := &cands[at]
+		q := &qs[c.quantity]
+		taken[c.quantity] = true
+		filled[slot{c.item, c.measure}] = true
+		l.got[c.item].measures[c.measure] = append(l.got[c.item].measures[c.measure], stated{
+			reading: q.Readings[c.reading], bound: q.Bound, first: q.First, last: q.Last,
+			confidence: min(1, 0.25+0.62*c.score), reason: c.reason,
+		})
 	}
 	for i := range l.got {
 		for k := range l.got[i].measures {
@@ -246,7 +245,7 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	if unit == scoreBare && tied == 0 && !isNear {
 		return c, false
 	}
-	if m.Unit == "count" && m.Optional && tied == 0 {
+	if m.Optional && !isNear && tied == 0 {
 		return c, false
 	}
 	if tied > 0 {

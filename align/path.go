@@ -9,6 +9,7 @@ import (
 
 // A mention is a place in the transcript that names one of several items.
 type mention struct {
+	phrase      *phrase
 	first, last int     // tokens [first:last)
 	score       float32 // of the phrase found
 	strong      bool
@@ -38,9 +39,16 @@ type sight struct {
 const (
 	costNextLine    = 0.10
 	costSameSection = 0.22
+	costSamePlace   = 0.26
 	costNextSection = 0.45
 	costLastSection = 0.60
 	costJump        = 1.05
+)
+
+// A condition owned by at most fewLines lines counts a little for them.
+const (
+	fewLines        = 3
+	weightCondition = 0.2
 )
 
 // innerShare is what the shorter phrases inside a mention count for the path.
@@ -49,7 +57,6 @@ const innerShare = 0.6
 // mentions turns the phrases found into mentions: the longest phrase over a
 // stretch of words wins, phrases over the same words share it.
 func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
-	var out []mention
 	var cand []hit
 	bound := map[int]bool{} // tokens that say how a number points
 	states := map[int]int{} // token → length of the longest condition whose very word it is
@@ -80,9 +87,43 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 		}
 		cand = append(cand, h)
 	}
-	// Strongest first: more matched weight, then longer, then earlier.
+	chosen := schedule(cand)
+	var out []mention
+	for _, group := range chosen {
+		n := newMention(group[0])
+		for _, h := range group[1:] {
+			for _, x := range h.phrase.names {
+				n.names = once(n.names, x)
+			}
+			n.strong = n.strong || h.phrase.strong && h.exact
+		}
+		if n.phrase.heavy == 1 && states[n.first] > 0 {
+			n.weight *= 0.5
+		}
+		out = append(out, n)
+	}
+	// What lies inside a longer phrase may fit the place better than the whole.
+	k := 0
+	for _, h := range cand {
+		for k < len(out) && out[k].last <= h.first {
+			k++
+		}
+		if k < len(out) && h.score > 0.95 && out[k].first <= h.first && h.last <= out[k].last && h.last-h.first < out[k].last-out[k].first {
+			out[k].inner = addInner(out[k].inner, newMention(h))
+		}
+	}
+	return out
+}
+
+// schedule picks the phrases that cover the words best without overlap
+// (weighted interval scheduling): the most matched weight in the fewest
+// phrases. Phrases over the very same words come as one group, best first.
+func schedule(cand []hit) [][]hit {
 	slices.SortStableFunc(cand, func(a, b hit) int {
-		if c := cmp.Compare(float32(b.phrase.heavy)*b.score, float32(a.phrase.heavy)*a.score); c != 0 {
+		if c := cmp.Compare(a.first, b.first); c != 0 {
+			return c
+		}
+		if c := cmp.Compare(a.last, b.last); c != 0 {
 			return c
 		}
 		if a.exact != b.exact {
@@ -91,53 +132,48 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 			}
 			return 1
 		}
-		return cmp.Compare(a.first, b.first)
+		return cmp.Compare(b.value(), a.value())
 	})
-	at := map[int][]int{} // token → indexes into out
+	var groups [][]hit
 	for _, h := range cand {
-		clash := false
-		same, within := -1, -1
-		for t := h.first; t < h.last && !clash; t++ {
-			for _, k := range at[t] {
-				o := &out[k]
-				if o.first <= h.first && o.last >= h.last && o.last-o.first > h.last-h.first {
-					within = k
-				}
-				if o.first == h.first && o.last == h.last && (h.exact || !o.exact) && h.score >= o.score-0.12 {
-					same = k
-				} else {
-					clash = true
-				}
-			}
-		}
-		if clash {
-			if within >= 0 && h.score > 0.95 {
-				out[within].inner = addInner(out[within].inner, newMention(h))
+		if n := len(groups); n > 0 && groups[n-1][0].first == h.first && groups[n-1][0].last == h.last {
+			// An inflection does not share the words with what was said exactly.
+			if g := groups[n-1]; (h.exact || !g[0].exact) && h.score >= g[0].score-0.12 {
+				groups[n-1] = append(g, h)
 			}
 			continue
 		}
-		if same >= 0 {
-			o := &out[same]
-			for _, n := range h.phrase.names {
-				if !slices.Contains(o.names, n) {
-					o.names = append(o.names, n)
-				}
-			}
-			o.strong = o.strong || h.phrase.strong && h.exact
-			continue
-		}
-		n := newMention(h)
-		if h.phrase.heavy == 1 && states[h.first] > 0 {
-			n.weight *= 0.5
-		}
-		out = append(out, n)
-		for t := h.first; t < h.last; t++ {
-			at[t] = append(at[t], len(out)-1)
+		groups = append(groups, []hit{h})
+	}
+	slices.SortStableFunc(groups, func(a, b []hit) int { return cmp.Compare(a[0].last, b[0].last) })
+	best := make([]float32, len(groups)+1)
+	take := make([]bool, len(groups)+1)
+	before := make([]int, len(groups)+1)
+	for i, g := range groups {
+		// The groups that end before this one begins.
+		n, _ := slices.BinarySearchFunc(groups[:i], g[0].first+1, func(o []hit, t int) int { return cmp.Compare(o[0].last, t) })
+		before[i+1] = n
+		best[i+1] = best[i]
+		if v := best[n] + g[0].value(); v > best[i] {
+			best[i+1], take[i+1] = v, true
 		}
 	}
-	slices.SortStableFunc(out, func(a, b mention) int { return cmp.Compare(a.first, b.first) })
+	var out [][]hit
+	for i := len(groups); i > 0; {
+		if take[i] {
+			out = append(out, groups[i-1])
+			i = before[i]
+		} else {
+			i--
+		}
+	}
+	slices.Reverse(out)
 	return out
 }
+
+// value of a phrase found, for the schedule: what it matched, less a little for
+// each phrase so that one long phrase wins over its parts.
+func (h hit) value() float32 { return float32(h.phrase.heavy)*h.score*h.score - 0.2 }
 
 // walked reports that the place is announced rather than spoken of: alone
 // between breaks, or after a word of going there.
@@ -174,7 +210,7 @@ func newMention(h hit) mention {
 	if h.phrase.heavy == 1 {
 		w = 0.7
 	}
-	return mention{first: h.first, last: h.last, score: h.score, strong: h.phrase.strong && h.exact, exact: h.exact, weight: w * h.score,
+	return mention{phrase: h.phrase, first: h.first, last: h.last, score: h.score, strong: h.phrase.strong && h.exact, exact: h.exact, weight: w * h.score,
 		names: slices.Clone(h.phrase.names), item: -1}
 }
 
@@ -215,6 +251,23 @@ func (m *Matcher) sights(hits []hit, ms []mention, toks []speech.Token) []sight 
 			}
 		}
 		out = append(out, sight{token: ms[i].first, mention: int32(i), lines: lines, inner: inner, weight: ms[i].weight})
+	}
+	for _, h := range hits {
+		// A condition that few parts have tells the place too ("a gentle tug").
+		if len(h.phrase.good)+len(h.phrase.bad) == 0 || len(h.phrase.names) > 0 || !h.exact {
+			continue
+		}
+		var lines []int32
+		for _, list := range [][]int32{h.phrase.good, h.phrase.bad} {
+			for _, set := range list {
+				for _, l := range m.owners[set] {
+					lines = once(lines, l)
+				}
+			}
+		}
+		if len(lines) <= fewLines {
+			out = append(out, sight{token: h.first, mention: -1, lines: lines, weight: weightCondition})
+		}
 	}
 	for i, h := range hits {
 		if len(h.phrase.lines)+len(h.phrase.places) == 0 || nested(hits, i) {
@@ -284,32 +337,33 @@ func (m *Matcher) path(sights []sight) []int32 {
 		for l := range cur {
 			sec := m.lines[l].section
 			v, from := prev[l], int32(l)
-			if l > 0 && m.lines[l-1].section == sec && prev[l-1]-costNextLine > v {
-				v, from = prev[l-1]-costNextLine, int32(l-1)
+			// On a tie the later move wins: a student is where he was last.
+			move := func(x float32, at int32) {
+				if x >= v && at != int32(l) {
+					v, from = x, at
+				}
 			}
-			if x := secBest[sec] - costSameSection; x > v {
-				v, from = x, secAt[sec]
+			if l > 0 && m.lines[l-1].section == sec {
+				move(prev[l-1]-costNextLine, int32(l-1))
+			}
+			move(secBest[sec]-costSameSection, secAt[sec])
+			for _, p := range m.sections[sec].samePlace {
+				move(secBest[p]-costSamePlace, secAt[p])
 			}
 			if sec > 0 {
-				if x := secBest[sec-1] - costNextSection; x > v {
-					v, from = x, secAt[sec-1]
-				}
+				move(secBest[sec-1]-costNextSection, secAt[sec-1])
 			}
 			if int(sec)+1 < nsec {
-				if x := secBest[sec+1] - costLastSection; x > v {
-					v, from = x, secAt[sec+1]
-				}
+				move(secBest[sec+1]-costLastSection, secAt[sec+1])
 			}
-			if x := best - costJump; x > v {
-				v, from = x, bestAt
-			}
+			move(best-costJump, bestAt)
 			cur[l], b[l] = v, from
 		}
 		for _, l := range s.lines {
-			cur[l] += s.weight
+			cur[l] += s.weight * m.lines[l].share
 		}
 		for _, l := range s.inner {
-			cur[l] += s.weight * innerShare
+			cur[l] += s.weight * innerShare * m.lines[l].share
 		}
 		back[k] = b
 		prev, cur = cur, prev
@@ -348,7 +402,7 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 			m.chooseNear(&o, sights, path, k)
 		}
 		put := []mention{o}
-		if o.place < 0.8 && len(o.inner) > 0 {
+		if o.place < 0.85 && len(o.inner) > 0 && !m.ownPlace(&o) {
 			var inner []mention
 			for _, in := range o.inner {
 				if m.choose(&in, s.line); in.place >= 0.85 {
@@ -367,6 +421,21 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 		}
 	}
 	return outM, outS
+}
+
+// ownPlace reports a phrase with a word of its own item's place in it, such as
+// "rear reflectors": it is meant there, wherever the student stands.
+func (m *Matcher) ownPlace(o *mention) bool {
+	if o.item < 0 {
+		return false
+	}
+	words := m.sections[m.lines[m.items[o.item].line].section].words
+	for _, w := range o.phrase.words {
+		if words[w] {
+			return true
+		}
+	}
+	return false
 }
 
 // How far along the path a part may be named early or late, in sights.
@@ -404,6 +473,19 @@ func (m *Matcher) chooseNear(o *mention, sights []sight, path []int32, k int) {
 	}
 }
 
+// condHere reports words that are a condition of some part in the section: the
+// "parking brake" of the leak test is not the parking brake check.
+func (m *Matcher) condHere(o *mention, sec int32) bool {
+	for _, list := range [][]int32{o.phrase.good, o.phrase.bad} {
+		for _, set := range list {
+			if m.sections[sec].sets[set] {
+				return true
+			}
+		}
+	}
+	return false
+}
+
 // choose sets the item of one mention by the line where the student stands.
 func (m *Matcher) choose(o *mention, line int32) {
 	sec := m.lines[line].section
@@ -416,6 +498,8 @@ func (m *Matcher) choose(o *mention, line int32) {
 			fit = 1
 		case m.lines[it.line].section == sec:
 			fit = 0.92 - 0.005*min(4, abs32(it.line-line))
+		case slices.Contains(m.sections[sec].samePlace, m.lines[it.line].section) && !m.condHere(o, sec):
+			fit = 0.88
 		case o.strong && len(o.names) == 1:
 			fit = 0.8
 		case o.strong:

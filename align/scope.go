@@ -9,13 +9,14 @@ import (
 
 // How far things reach, in tokens.
 const (
-	reachScope    = 45  // from the last part or condition to the next condition
-	reachList     = 12  // between parts of one list
-	reachLate     = 70  // back to a part named before the last one
-	reachAll      = 160 // back over the parts that "all of these" means
-	reachBefore   = 5   // from a condition to the part named after it
-	reachSame     = 14  // from a part to "same as the other side"
-	reachSuppress = 22  // a contradiction further from its part is too doubtful
+	reachScope      = 45  // from the last part or condition to the next condition
+	reachList       = 12  // between parts of one list
+	reachLate       = 70  // back to a part named before the last one
+	reachAll        = 160 // back over the parts that "all of these" means
+	reachBefore     = 5   // from a condition to the part named after it
+	reachSame       = 14  // from a part to "same as the other side"
+	reachContradict = 45  // and one further from where its part was named
+	reachSuppress   = 22  // a contradiction further from its part is too doubtful
 )
 
 // member is a part in the list at hand.
@@ -328,7 +329,7 @@ func (s *scoper) condition(c int) {
 		reason = fmt.Sprintf("said for a list of %d parts", len(s.group))
 	}
 	hit := false
-	if allOfThem.within(s.toks, s.last, cd.first) || allOfThem.within(s.toks, cd.lead-6, cd.first) {
+	if s.all(cd) {
 		for _, o := range s.recent {
 			if cd.first-o.token <= reachAll && s.near(o.item, s.group[len(s.group)-1].item) {
 				hit = s.attach(c, o, 0.85*conf, "said for all of these") || hit
@@ -347,6 +348,17 @@ func (s *scoper) condition(c int) {
 	} else if s.closed {
 		s.last = max(s.last, cd.last)
 	}
+}
+
+// all reports that the condition is said of everything named lately: "all of
+// these" after a single part, or "everything" at any time. After a list, "none
+// of those" means the list.
+func (s *scoper) all(cd *condition) bool {
+	from := min(s.last, max(cd.lead-6, 0))
+	if everything.within(s.toks, from, cd.first) {
+		return true
+	}
+	return len(s.group) < 2 && allOfThem.within(s.toks, from, cd.first)
 }
 
 // late gives a condition that fits nothing in the list at hand to a part named
@@ -382,7 +394,7 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		}
 		conf := conf * cd.score
 		if meant < 0 {
-			far := cd.first-s.last > reachSuppress || place < 0.85 || cd.score < 0.85
+			far := cd.first-s.last > reachSuppress || cd.first-o.token > reachContradict || place < 0.85 || cd.score < 0.85
 			if far && !cd.passed {
 				continue
 			}

@@ -75,6 +75,7 @@ type HeardAs struct {
 type Section struct {
 	ID     string
 	Title  string
+	Place  string   // where the student stands; sections of one place lie close together
 	Budget float64  // seconds it usually takes, 0 when not given
 	Say    []string // ways to announce it ("moving to the engine compartment")
 	Lines  []Line

@@ -147,6 +147,7 @@ func (d *decoder) sectionFields(s *Section) []field {
 	return []field{
 		{"id", d.setText(&s.ID)},
 		{"title", d.setText(&s.Title)},
+		{"place", d.setText(&s.Place)},
 		{"budget", d.setSeconds(&s.Budget)},
 		{"say", d.setPhrases(&s.Say)},
 		{"lines", listOf(d, d.line, &s.Lines)},

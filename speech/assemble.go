@@ -66,7 +66,7 @@ func (s *source) dropRepeats(cues []cue) {
 			if count++; first < 0 {
 				first = i
 			}
-			cues[i].remove(0, n)
+			cues[i].trim(n)
 		}
 	}
 	for i := range cues {

@@ -448,8 +448,8 @@ func (p *parser) after(m *measure) (b Bound, end int) {
 func (p *parser) afterAt(k int) (b Bound, end int, ok bool) {
 	last := func(e int) bool { // nothing that makes e the start of the next bound
 		if e < len(p.w) && p.near(e) {
-			if t := p.text(e); t == "of" || t == "than" {
-				return false
+			if p.text(e) == "of" { // "maximum of 4", but "or more of tread"
+				e++
 			}
 			if _, ok := p.measure(e); ok && p.class(e) != cArticle {
 				return false
@@ -552,6 +552,12 @@ func (p *parser) afterAt(k int) (b Bound, end int, ok bool) {
 			return About, k + 3, true
 		}
 	case "plus":
+		if p.text(k+1) == "or" && p.text(k+2) == "minus" {
+			if m, ok := p.measure(k + 3); ok {
+				return About, m.end, true
+			}
+			return About, k + 3, true
+		}
 		return AtLeast, k + 1, last(k + 1)
 	}
 	return Exact, k, false

@@ -44,11 +44,9 @@ func (p *parser) alternatives(qs []Quantity, spans []span) {
 	for i := 1; i < len(qs); i++ {
 		a, b := &qs[i-1], &qs[i]
 		lo := spans[i-1].end
+		p.carryNegation(a, b, spans[i-1], spans[i])
 		if spans[i].first != lo+1 || p.text(lo) != "or" && p.text(lo) != "nor" {
 			continue
-		}
-		if f := spans[i-1].first; (p.is(f, fNegation) || p.text(f) == "no") && a.Bound != Exact && (b.Bound == Above || b.Bound == Below) {
-			b.Bound = opposite(b.Bound) // not less than 100 or more than 120
 		}
 		if b.Bound == Exact && a.Bound != Between {
 			b.Bound = a.Bound
@@ -57,6 +55,34 @@ func (p *parser) alternatives(qs []Quantity, spans []span) {
 			shareUnit(a, b.Readings[0].Unit)
 		}
 	}
+}
+
+// carryNegation turns the bound of b where the negation of a covers both: "not
+// less than 100 or more than 120", "can't be less than 4/32 on the front or less
+// than 2/32 on the back".
+func (p *parser) carryNegation(a, b *Quantity, sa, sb span) {
+	negated := p.is(sa.first, fNegation) || p.text(sa.first) == "no"
+	if !negated || a.Bound != AtLeast && a.Bound != AtMost || b.Bound != Above && b.Bound != Below {
+		return
+	}
+	if sb.first <= sa.end || sb.first-sa.end > 6 || !compatible(a, b, false) {
+		return
+	}
+	for k := sa.end; k < sb.first; k++ {
+		if p.w[k-1].brk == StopBreak {
+			return
+		}
+	}
+	switch p.text(sb.first - 1) {
+	case "or", "nor":
+	case "and":
+		if opposite(b.Bound) != a.Bound {
+			return
+		}
+	default:
+		return
+	}
+	b.Bound = opposite(b.Bound)
 }
 
 // shareUnit puts a reading of q's figure in unit u before the others.

@@ -78,24 +78,30 @@ func (c *cue) text() string {
 	return strings.Join(parts, " ")
 }
 
-// remove takes the words [i:j) out of the cue.
-func (c *cue) remove(i, j int) {
-	c.words = slices.Delete(c.words, i, j)
-	shift := func(k int) int {
-		switch {
-		case k >= j:
-			return k - (j - i)
-		case k > i:
-			return i
-		}
-		return k
+// trim takes the first n words out of the cue.
+func (c *cue) trim(n int) {
+	c.words = c.words[n:]
+	for i := range c.lines {
+		c.lines[i] = max(0, c.lines[i]-n)
 	}
-	for k := range c.lines {
-		c.lines[k] = shift(c.lines[k])
+	for i := range c.turns {
+		c.turns[i].first = max(0, c.turns[i].first-n)
 	}
-	for k := range c.turns {
-		c.turns[k].first = shift(c.turns[k].first)
+}
+
+// glue joins text to the last word. A word that grows beyond all measure is
+// left alone, and glue gives false.
+func (c *cue) glue(text string) bool {
+	const longest = 100 // bytes
+	if len(c.words) == 0 {
+		return false
 	}
+	last := &c.words[len(c.words)-1]
+	if len(last.text) > longest {
+		return false
+	}
+	last.text += text
+	return true
 }
 
 // A speaker's label at the start of a line. Only words for a role count
@@ -120,6 +126,9 @@ var (
 // another one speaks and gives "".
 func splitLabel(line string) (speaker, rest string, ok bool) {
 	line = strings.TrimSpace(line)
+	if line == "" || line[0] < utf8.RuneSelf && strings.IndexByte("[(>-", line[0]) < 0 && !strings.ContainsAny(line, ":：") {
+		return "", line, false // most lines
+	}
 	rest = line
 	if m := dash.FindString(rest); m != "" {
 		rest = rest[len(m):]
@@ -179,19 +188,47 @@ const longestSound = 8 // words in brackets
 // dropSounds takes bracketed sounds such as [BLANK_AUDIO] and (buzzer) out of
 // the cue's words and tells how many there were and what the first said.
 func (c *cue) dropSounds() (count int, example string) {
+	var gone []bool
 	for i := 0; i < len(c.words); {
-		j := soundEnd(c.words[i:])
-		if j == 0 {
+		n := soundEnd(c.words[i:])
+		if n == 0 {
 			i++
 			continue
 		}
 		if count++; count == 1 {
-			sound := cue{words: c.words[i : i+j]}
+			sound := cue{words: c.words[i : i+n]}
 			example = sound.text()
+			gone = make([]bool, len(c.words))
 		}
-		c.remove(i, i+j)
+		for ; n > 0; n-- {
+			gone[i] = true
+			i++
+		}
+	}
+	if count > 0 {
+		c.keep(gone)
 	}
 	return count, example
+}
+
+// keep takes out the words that are gone.
+func (c *cue) keep(gone []bool) {
+	at := make([]int, len(gone)+1) // new index of every word
+	kept := c.words[:0]
+	for i, w := range c.words {
+		at[i] = len(kept)
+		if !gone[i] {
+			kept = append(kept, w)
+		}
+	}
+	at[len(gone)] = len(kept)
+	c.words = kept
+	for i := range c.lines {
+		c.lines[i] = at[c.lines[i]]
+	}
+	for i := range c.turns {
+		c.turns[i].first = at[c.turns[i].first]
+	}
 }
 
 // soundEnd is how many of the first words are one bracketed sound; 0 if they

@@ -55,7 +55,8 @@ func (s *source) decode(data []byte) (string, error) {
 		return "", s.errorf(0, 0, "give a text, SRT, WebVTT, TTML, CTM or JSON transcript", "this is binary data, not a transcript")
 	}
 	if n := strings.Count(text, "\x00"); n > 0 {
-		s.warn(s.firstLine(text, "\x00"), 0, "zero bytes", "zero bytes in the text were replaced (%d in all)", n)
+		line := 1 + lineEnds([]byte(text[:strings.IndexByte(text, 0)]))
+		s.warn(line, 0, "zero bytes", "zero bytes in the text were replaced (%d in all)", n)
 		text = strings.ReplaceAll(text, "\x00", "\uFFFD")
 	}
 	if strings.Contains(text, "\r") {
@@ -93,7 +94,7 @@ func (s *source) toUTF8(data []byte) (string, error) {
 		return string(data), nil
 	}
 	first, good, bad := utf8Damage(data)
-	line := 1 + bytes.Count(data[:first], []byte("\n"))
+	line := 1 + lineEnds(data[:first])
 	if 3*good >= bad && good > 0 {
 		s.warn(line, 0, "damaged characters", "damaged UTF-8; bytes were replaced (%d in all)", bad)
 		return strings.ToValidUTF8(string(data), "\uFFFD"), nil
@@ -159,6 +160,7 @@ func binary(text string) bool {
 	return control*10 > len(head)
 }
 
-func (s *source) firstLine(text, sub string) int {
-	return 1 + strings.Count(text[:strings.Index(text, sub)], "\n")
+// lineEnds counts the line ends of any kind in data.
+func lineEnds(data []byte) int {
+	return bytes.Count(data, []byte("\n")) + bytes.Count(data, []byte("\r")) - bytes.Count(data, []byte("\r\n"))
 }

@@ -3,7 +3,6 @@ package speech
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"io"
 	"math"
 	"regexp"
@@ -235,16 +234,13 @@ func (t *jsonTime) UnmarshalJSON(data []byte) error {
 type jsonText string
 
 func (t *jsonText) UnmarshalJSON(data []byte) error {
-	var v any
-	dec := json.NewDecoder(strings.NewReader(string(data)))
-	dec.UseNumber()
-	if err := dec.Decode(&v); err != nil {
-		return err
-	}
-	*t = ""
-	switch v.(type) {
-	case string, json.Number:
-		*t = jsonText(fmt.Sprint(v))
+	switch c := data[0]; {
+	case c == '"':
+		return json.Unmarshal(data, (*string)(t))
+	case c == '-' || c >= '0' && c <= '9':
+		*t = jsonText(data)
+	default:
+		*t = ""
 	}
 	return nil
 }
@@ -339,9 +335,8 @@ func (c *cue) addWords(words []jsonWord, spaced bool) {
 			c.addTurn(sp)
 		}
 		start, end, conf := w.start(), w.end(), w.confidence()
-		if n := len(c.words); n > 0 && !c.newTurn() && (spaced && text[0] != ' ' || !spaced && joins(c.words[n-1].text, text)) {
+		if n := len(c.words); n > 0 && !c.newTurn() && (spaced && text[0] != ' ' || !spaced && joins(c.words[n-1].text, text)) && c.glue(fields[0]) {
 			last := &c.words[n-1]
-			last.text += fields[0]
 			last.conf = min(last.conf, conf)
 			if !math.IsNaN(end) && len(fields) == 1 {
 				last.end = end

@@ -231,8 +231,7 @@ func (w *ttmlWalk) addText(f ttmlFrame, text string) {
 			fields = strings.Fields(rest)
 		}
 	}
-	if c.glued && len(fields) > 0 && strings.HasPrefix(text, fields[0]) {
-		c.words[len(c.words)-1].text += fields[0]
+	if c.glued && len(fields) > 0 && strings.HasPrefix(text, fields[0]) && c.glue(fields[0]) {
 		fields = fields[1:]
 	}
 	c.addText(strings.Join(fields, " "))

@@ -308,9 +308,7 @@ func (s *source) vttWords(c *cue, text string) {
 				lineStart = false
 				spaceBefore := !strings.HasPrefix(line, fields[0])
 				for k, f := range fields {
-					if k == 0 && glued && !spaceBefore {
-						c.words[len(c.words)-1].text += f
-					} else {
+					if k > 0 || !glued || spaceBefore || !c.glue(f) {
 						c.words = append(c.words, rawWord{text: f, start: stamp, end: unknown, conf: -1})
 					}
 					stamp = unknown
