@@ -1,0 +1,367 @@
+package report
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/base64"
+	"fmt"
+	"html/template"
+	"io"
+	"reflect"
+	"slices"
+	"strings"
+
+	"markaround/rubric"
+	"markaround/speech"
+)
+
+//go:embed page
+var pageFiles embed.FS
+
+// HTMLOptions says what goes into a page beside the sheet.
+type HTMLOptions struct {
+	Transcript *speech.Transcript // shown at the end with its evidence marked; may be nil
+}
+
+// HTML writes the sheet as one page that needs no other file, makes no request
+// and runs only its own few lines of script (its content security policy names
+// them by hash). It reads and prints without the script as well.
+func HTML(w io.Writer, s *rubric.Sheet, opt HTMLOptions) error {
+	s = cleaned(s)
+	p := page{Sheet: s, D: newDigest(s), titles: titles(s), Strip: newStrip(s), words: opt.Transcript}
+	for _, sec := range s.Sections {
+		p.Sum.Points += sec.Points
+		p.Sum.Of += sec.Of
+		p.Sum.Said += sec.Said
+		p.Sum.Partly += sec.Partly
+		p.Sum.Wrong += sec.Wrong
+		p.Sum.Missed += sec.Missed
+	}
+	p.Groups = groups(s, func(it rubric.ItemMark) bool { return !(it.Extra && it.Mark == rubric.Missed) })
+	if opt.Transcript != nil {
+		p.Transcript = newLines(opt.Transcript, s)
+	}
+	return render(w, "sheet.html", &p)
+}
+
+// HTMLSummary writes a page with a row for each attempt, linked to its sheet
+// where the row has a link.
+func HTMLSummary(w io.Writer, rows []Row) error {
+	return render(w, "summary.html", &summaryPage{Rows: rows})
+}
+
+// frame is what every page has in common.
+type frame struct {
+	CSS    template.CSS
+	Script template.JS
+	Policy string
+}
+
+func (f *frame) set(css, script []byte) {
+	f.CSS, f.Script = template.CSS(css), template.JS(script)
+	f.Policy = fmt.Sprintf("default-src 'none'; style-src '%s'; script-src '%s'; img-src data:; base-uri 'none'; form-action 'none'", hash(css), hash(script))
+}
+
+func hash(b []byte) string {
+	sum := sha256.Sum256(b)
+	return "sha256-" + base64.StdEncoding.EncodeToString(sum[:])
+}
+
+var pages = template.Must(template.New("").Funcs(template.FuncMap{
+	"clock":     Clock,
+	"points":    points,
+	"percent":   percent,
+	"plural":    plural,
+	"count":     count,
+	"sub":       func(a, b float64) float64 { return a - b },
+	"join":      strings.Join,
+	"share":     share,
+	"place":     func(p float64) string { return fmt.Sprintf("%.2f%%", p) },
+	"anchor":    anchor,
+	"arr":       func(v ...any) []any { return v },
+	"kindGlyph": kindGlyph,
+	"inc":       func(i int) int { return i + 1 },
+	"wordRate":  func(r float64) string { return fmt.Sprintf("%.0f", r) },
+}).ParseFS(pageFiles, "page/*.html"))
+
+func render(w io.Writer, name string, p interface{ set(css, script []byte) }) error {
+	css, err := pageFiles.ReadFile("page/style.css")
+	if err != nil {
+		return err
+	}
+	script, err := pageFiles.ReadFile("page/script.js")
+	if err != nil {
+		return err
+	}
+	p.set(css, script)
+	var b bytes.Buffer // so that a failure writes nothing
+	if err := pages.ExecuteTemplate(&b, name, p); err != nil {
+		return err
+	}
+	_, err = w.Write(b.Bytes())
+	return err
+}
+
+type summaryPage struct {
+	frame
+	Rows []Row
+}
+
+// Passed counts the rows that passed.
+func (p *summaryPage) Passed() int {
+	n := 0
+	for _, r := range p.Rows {
+		if r.Pass {
+			n++
+		}
+	}
+	return n
+}
+
+type page struct {
+	frame
+	*rubric.Sheet
+	D          digest
+	Sum        rubric.SectionMark
+	Groups     []group
+	Strip      strip
+	Transcript []textLine
+	titles     map[string]string
+	words      *speech.Transcript
+}
+
+// TitleOf is the title of a section or item, its id when it has none.
+func (p *page) TitleOf(id string) string { return title(p.titles, id) }
+
+// Used is the time from the first word to the last.
+func (p *page) Used() float64 { return max(0, p.Pace.End-p.Pace.Start) }
+
+// Dead is the dead air in all.
+func (p *page) Dead() float64 {
+	var sum float64
+	for _, g := range p.Pace.DeadAir {
+		sum += g.End - g.Start
+	}
+	return sum
+}
+
+// moment is a time, linked to the transcript line that holds it.
+type moment struct {
+	Start float64
+	Line  int // from 1, 0 for none
+}
+
+// At finds the transcript line for a time.
+func (p *page) At(start float64) moment {
+	m := moment{Start: start}
+	for i, l := range p.Transcript {
+		if start < 0 || l.Start > start+0.01 {
+			break
+		}
+		m.Line = i + 1
+	}
+	return m
+}
+
+// Spoken is the evidence with its place in the transcript.
+func (p *page) Spoken(ev rubric.Evidence) spoken {
+	return spoken{ev, p.At(ev.Start), false, p.Quote(ev)}
+}
+
+// Quote is the evidence with the words around it.
+func (p *page) Quote(ev rubric.Evidence) quoted { return inContext(p.words, ev) }
+
+// Again is Spoken, but tells when the same words stand above already.
+func (p *page) Again(ev rubric.Evidence, above []rubric.Evidence) spoken {
+	same := slices.ContainsFunc(above, func(a rubric.Evidence) bool { return a.First == ev.First && a.Last == ev.Last })
+	return spoken{ev, p.At(ev.Start), same, p.Quote(ev)}
+}
+
+type spoken struct {
+	rubric.Evidence
+	At    moment
+	Same  bool
+	Quote quoted
+}
+
+func kindGlyph(c critical) string {
+	if c.Item == "" {
+		return "finding"
+	}
+	return c.What
+}
+
+// anchor makes an element id of an item id.
+func anchor(id string) string {
+	return strings.Map(func(r rune) rune {
+		if r <= ' ' || r == '"' || r == '\'' || r == '%' || r == '#' {
+			return '_'
+		}
+		return r
+	}, id)
+}
+
+// strip is the attempt along a time axis. Places are percent of the width.
+type strip struct {
+	Seconds  float64
+	Lanes    []lane
+	Findings []tick
+	Dead     []span
+	Limit    float64 // place of the limit line, -1 when it was not reached
+	Hours    []label
+}
+
+type lane struct {
+	rubric.SectionMark
+	Visits []span
+	Ticks  []tick
+}
+
+type span struct{ From, Width float64 }
+
+type tick struct {
+	At     float64
+	Mark   string
+	Listen bool
+	Title  string
+	Item   string
+}
+
+type label struct {
+	At     float64
+	Text   string
+	Anchor string // SVG text-anchor, so that the first and last stay inside
+}
+
+func newStrip(s *rubric.Sheet) strip {
+	end := s.Pace.End
+	for _, v := range s.Pace.Visits {
+		end = max(end, v.End)
+	}
+	for _, it := range s.Items {
+		end = max(end, it.Start)
+	}
+	st := strip{Seconds: end, Limit: -1}
+	if end <= 0 {
+		return st
+	}
+	place := func(t float64) float64 { return min(max(t/end*100, 0), 100) }
+	spanOf := func(a, b float64) span { return span{place(a), max(place(b)-place(a), 0.1)} }
+
+	at := map[string]int{}
+	for _, sec := range s.Sections {
+		at[sec.ID] = len(st.Lanes)
+		st.Lanes = append(st.Lanes, lane{SectionMark: sec})
+	}
+	for _, v := range s.Pace.Visits {
+		if i, ok := at[v.Section]; ok {
+			st.Lanes[i].Visits = append(st.Lanes[i].Visits, spanOf(v.Start, v.End))
+		}
+	}
+	for _, it := range s.Items {
+		start := deciding(it).Start
+		i, ok := at[it.Section]
+		if start < 0 || !ok || it.Mark == rubric.Missed {
+			continue
+		}
+		st.Lanes[i].Ticks = append(st.Lanes[i].Ticks, tick{place(start), string(it.Mark), it.Listen, Clock(start) + " " + it.Title + ": " + string(it.Mark), it.ID})
+	}
+	for _, f := range s.Findings {
+		if f.Start >= 0 && f.Kind != rubric.PaceFinding {
+			st.Findings = append(st.Findings, tick{place(f.Start), "finding", false, Clock(f.Start) + " " + f.Text, ""})
+		}
+	}
+	for _, g := range s.Pace.DeadAir {
+		st.Dead = append(st.Dead, spanOf(g.Start, g.End))
+	}
+	if limit := s.Pace.Start + s.Pace.Limit; s.Pace.Limit > 0 && limit <= end {
+		st.Limit = place(limit)
+	}
+	for t, step := 0.0, axisStep(end); t <= end; t += step {
+		l := label{place(t), Clock(t), "middle"}
+		switch {
+		case l.At < 3:
+			l.Anchor = "start"
+		case l.At > 97:
+			l.Anchor = "end"
+		}
+		st.Hours = append(st.Hours, l)
+	}
+	return st
+}
+
+// axisStep gives at most eight labels.
+func axisStep(end float64) float64 {
+	for _, step := range []float64{5, 10, 30, 60, 120, 300, 600, 900, 1800} {
+		if end/step <= 7 {
+			return step
+		}
+	}
+	return max(3600, end/7)
+}
+
+// textLine is one transcript segment, cut where its evidence begins and ends.
+type textLine struct {
+	Start   float64
+	Speaker string
+	Runs    []run
+}
+
+type run struct {
+	Text string
+	Mark string // "" outside evidence
+	Item string
+}
+
+func newLines(t *speech.Transcript, s *rubric.Sheet) []textLine {
+	type owner struct {
+		mark rubric.Mark
+		item string
+	}
+	owners := make([]owner, len(t.Words))
+	rank := map[rubric.Mark]int{rubric.Said: 1, rubric.Partly: 2, rubric.Wrong: 3}
+	claim := func(list []rubric.Evidence, o owner) {
+		for _, ev := range list {
+			for i := max(ev.First, 0); i < min(ev.Last, len(owners)); i++ {
+				if rank[o.mark] > rank[owners[i].mark] {
+					owners[i] = o
+				}
+			}
+		}
+	}
+	for _, it := range s.Items {
+		named := it.Mark
+		if named == rubric.Wrong {
+			named = rubric.Said // the name is right; the check or number below is not
+		}
+		claim(it.Named, owner{named, it.ID})
+		for _, c := range it.Checks {
+			claim(c.Evidence, owner{c.Mark, it.ID})
+		}
+		for _, m := range it.Measures {
+			claim(m.Evidence, owner{m.Mark, it.ID})
+		}
+	}
+	var lines []textLine
+	for _, seg := range t.Segments {
+		l := textLine{Start: seg.Start, Speaker: clean(seg.Speaker)}
+		for i := max(seg.First, 0); i < min(seg.Last, len(t.Words)); i++ {
+			word, o := clean(t.Words[i].Text), owners[i]
+			if n := len(l.Runs); n > 0 && l.Runs[n-1].Mark == string(o.mark) && l.Runs[n-1].Item == o.item {
+				l.Runs[n-1].Text += " " + word
+			} else {
+				l.Runs = append(l.Runs, run{word, string(o.mark), o.item})
+			}
+		}
+		lines = append(lines, l)
+	}
+	return lines
+}
+
+// cleaned is a deep copy of the sheet with control characters taken out of all
+// its text.
+func cleaned(s *rubric.Sheet) *rubric.Sheet {
+	c := deep(reflect.ValueOf(s).Elem(), clean).Interface().(rubric.Sheet)
+	return &c
+}

@@ -1,0 +1,413 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net/url"
+	"os"
+	"path/filepath"
+	"runtime"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"markaround/align"
+	"markaround/cmd/internal/report"
+	"markaround/rubric"
+	"markaround/speech"
+)
+
+type gradeFlags struct {
+	rubric  string
+	with    []string
+	format  string
+	student []string
+	attempt string
+	out     string
+	as      string
+	force   bool
+	strict  bool
+	all     bool
+	quiet   bool
+}
+
+func newGradeCommand() *cobra.Command {
+	var f gradeFlags
+	cmd := &cobra.Command{
+		Use:   "grade FILE|FOLDER|- ...",
+		Short: "Mark transcripts against a score sheet",
+		Long: `Mark transcripts against a score sheet and report what was missed, said wrong
+or out of order, and where the time went, with the words as evidence.
+
+A folder is searched for transcripts by extension, not the folders in it; where
+one recording has several, the one with the most exact times is taken. "-"
+reads standard input. Several files give a sheet each and a summary.
+
+Without -o the report goes to standard output. -o names a file, whose extension
+gives the form (.txt, .json, .csv, .html), or a folder for a file each. Several
+sheets in one JSON file are one object a line. Files are written whole or not
+at all, and none that exists is overwritten without --force.
+
+Exit codes: 0 marked; 1 bad input or usage, or a file of several could not be
+marked; 2 with --strict, marked and at least one attempt is not a pass by the
+score sheet's own rule.`,
+		Example: `  markaround grade student-07.vtt
+  markaround grade student-07.json --with passenger --student "Speaker 2"
+  markaround grade student-07.srt -o student-07.html
+  markaround grade recordings/ -o sheets/ --as html
+  markaround grade recordings/ --as csv > marks.csv
+  transcribe recording.wav | markaround grade - --format srt --strict`,
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return grade(cmd.Context(), args, f, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
+		},
+	}
+	fl := cmd.Flags()
+	fl.SortFlags = false
+	fl.StringVar(&f.rubric, "rubric", "class-a", "score sheet: a built-in name (see markaround rubric list) or a .yaml file")
+	fl.StringArrayVar(&f.with, "with", nil, "overlay or add-on put onto it, by name or file; may be repeated, in order")
+	fl.StringVar(&f.format, "format", "", "transcript format: "+formatNames()+" (default: told from the content)")
+	fl.StringArrayVar(&f.student, "student", nil, "speaker label of the student; may be repeated (default: a guess)")
+	fl.StringVar(&f.attempt, "attempt", "", "attempt id, for a single transcript (default: the file name)")
+	fl.StringVarP(&f.out, "out", "o", "", "file or folder to write to (default: standard output)")
+	fl.StringVar(&f.as, "as", "", "form of the report: text, json, csv or html (default: from -o, else text)")
+	fl.BoolVar(&f.all, "all", false, "in text, list the items that were said as well")
+	fl.BoolVar(&f.force, "force", false, "overwrite files that exist")
+	fl.BoolVar(&f.strict, "strict", false, "exit with code 2 when an attempt is not a pass")
+	fl.BoolVar(&f.quiet, "quiet", false, "no progress, notes or summary")
+	return cmd
+}
+
+func formatNames() string {
+	var names []string
+	for _, f := range speech.Formats() {
+		names = append(names, string(f))
+	}
+	return strings.Join(names, ", ")
+}
+
+// grade reads, marks and reports. Faults of the whole call come back before
+// anything is marked or written; a file that cannot be marked does not stop
+// the others.
+func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, stdout, stderr io.Writer) error {
+	inputs, notes, err := gather(args)
+	if err != nil {
+		return err
+	}
+	if f.attempt != "" {
+		if len(inputs) > 1 {
+			return fmt.Errorf("--attempt names one transcript, %d are given; leave it out, the file names are the ids", len(inputs))
+		}
+		inputs[0].attempt = f.attempt
+	}
+	format, err := speech.ParseFormat(f.format)
+	if err != nil {
+		return err
+	}
+	// A folder makes several reports even while it holds one transcript.
+	several := len(inputs) > 1 || !slices.Contains(args, inputs[0].path)
+	dest, err := newDestination(f.out, f.as, several)
+	if err != nil {
+		return err
+	}
+	r, err := rubric.Load(f.rubric, f.with...)
+	if err != nil {
+		return err
+	}
+	matcher, err := align.New(r)
+	if err != nil {
+		return err
+	}
+	if err := prepare(dest, inputs, f.force, stdin, stderr); err != nil {
+		return err
+	}
+	if !f.quiet {
+		for _, n := range notes {
+			fmt.Fprintf(stderr, "markaround: %s\n", n)
+		}
+	}
+
+	w := &writer{dest: dest, stdout: stdout, stderr: stderr, all: f.all, quiet: f.quiet, several: several}
+	bar := newProgress(stderr, len(inputs), f.quiet)
+	failed := false
+	mark := func(in input) (*rubric.Sheet, *speech.Transcript, error) {
+		return markOne(matcher, in, format, f.student, stdin)
+	}
+	for m := range markAll(ctx, inputs, mark) {
+		bar.step(m.in.path)
+		if m.err == nil {
+			bar.clear()
+			m.err = w.add(m)
+		}
+		if m.err != nil {
+			bar.clear()
+			complain(stderr, m.err)
+			failed = true
+		}
+	}
+	bar.clear()
+	if err := ctx.Err(); err != nil {
+		return errors.New("stopped; the files written so far are whole")
+	}
+	if err := w.finish(); err != nil {
+		return err
+	}
+	switch {
+	case failed:
+		return errSaid
+	case f.strict && slices.ContainsFunc(w.rows, func(r report.Row) bool { return !r.Pass }):
+		return errNotPassed
+	}
+	return nil
+}
+
+// prepare checks every file to be written and makes the folder.
+func prepare(dest destination, inputs []input, force bool, stdin io.Reader, stderr io.Writer) error {
+	var paths, from []string
+	for _, in := range inputs {
+		from = append(from, in.path)
+		if dest.folder != "" {
+			paths = append(paths, dest.path(in.attempt))
+		}
+	}
+	if dest.folder != "" && dest.form == htmlForm && len(inputs) > 1 {
+		paths = append(paths, dest.summaryPath())
+	}
+	if dest.file != "" {
+		paths = append(paths, dest.file)
+		if _, err := os.Stat(filepath.Dir(dest.file)); err != nil {
+			return fmt.Errorf("%w; make the folder first", pathError(err))
+		}
+	}
+	if err := mayOverwrite(paths, from, force, stdin, stderr); err != nil {
+		return err
+	}
+	if dest.folder != "" {
+		return pathError(os.MkdirAll(dest.folder, 0o777))
+	}
+	return nil
+}
+
+// summaryPath is the page that links the attempts' pages.
+func (d destination) summaryPath() string { return filepath.Join(d.folder, "index.html") }
+
+// markOne reads and marks one transcript.
+func markOne(m *align.Matcher, in input, format speech.Format, student []string, stdin io.Reader) (*rubric.Sheet, *speech.Transcript, error) {
+	var t *speech.Transcript
+	var err error
+	if in.path == "-" {
+		t, err = speech.Read(stdin, speech.Options{Name: "stdin", Format: format})
+	} else {
+		t, err = speech.ReadFile(in.path, speech.Options{Format: format})
+	}
+	if err != nil {
+		return nil, nil, err
+	}
+	labels, err := labelsOf(t, in, student)
+	if err != nil {
+		return nil, nil, err
+	}
+	s := m.Grade(t, align.Options{Attempt: in.attempt, Student: labels})
+	s.Tool = "markaround " + versionText()
+	s.Source = filepath.Base(t.Name)
+	return s, t, nil
+}
+
+// labelsOf finds the speaker labels as the transcript writes them.
+func labelsOf(t *speech.Transcript, in input, asked []string) ([]string, error) {
+	there := t.Speakers()
+	var labels []string
+	for _, a := range asked {
+		i := slices.IndexFunc(there, func(s string) bool { return strings.EqualFold(s, a) })
+		if i < 0 {
+			continue
+		}
+		labels = append(labels, there[i])
+	}
+	switch {
+	case len(asked) == 0 || len(labels) > 0:
+		return labels, nil
+	case len(there) == 0:
+		return nil, fmt.Errorf("%s: the transcript has no speaker labels; leave --student out", in.path)
+	}
+	return nil, fmt.Errorf("%s: no speaker is labeled %s; the labels are %s", in.path, quoted(asked), quoted(there))
+}
+
+func quoted(list []string) string {
+	q := make([]string, len(list))
+	for i, s := range list {
+		q[i] = fmt.Sprintf("%q", s)
+	}
+	return strings.Join(q, ", ")
+}
+
+type marked struct {
+	in    input
+	sheet *rubric.Sheet
+	words *speech.Transcript
+	err   error
+}
+
+// markAll marks several transcripts at a time and gives the results in order.
+// After a canceled context it gives no more.
+func markAll(ctx context.Context, inputs []input, mark func(input) (*rubric.Sheet, *speech.Transcript, error)) func(func(marked) bool) {
+	return func(yield func(marked) bool) {
+		ctx, cancel := context.WithCancel(ctx)
+		defer cancel()
+		results := make([]chan marked, len(inputs))
+		for i := range results {
+			results[i] = make(chan marked, 1)
+		}
+		next := make(chan int)
+		go func() {
+			defer close(next)
+			for i := range inputs {
+				select {
+				case next <- i:
+				case <-ctx.Done():
+					return
+				}
+			}
+		}()
+		for range min(runtime.GOMAXPROCS(0), len(inputs), 8) {
+			go func() {
+				for i := range next {
+					s, t, err := mark(inputs[i])
+					results[i] <- marked{inputs[i], s, t, err}
+				}
+			}()
+		}
+		for i := range results {
+			select {
+			case m := <-results[i]:
+				if !yield(m) {
+					return
+				}
+			case <-ctx.Done():
+				return
+			}
+		}
+	}
+}
+
+// writer puts sheets where they go, as they come.
+type writer struct {
+	dest           destination
+	stdout, stderr io.Writer
+	all            bool
+	quiet          bool
+	several        bool
+	rows           []report.Row
+	kept           []marked // for forms that go into one file
+}
+
+func (w *writer) add(m marked) error {
+	row := report.NewRow(m.sheet)
+	if w.dest.folder != "" {
+		path := w.dest.path(m.in.attempt)
+		row.Link = (&url.URL{Path: "./" + filepath.Base(path)}).String()
+		if err := writeFile(path, func(out io.Writer) error { return w.write(out, m.sheet, m.words) }); err != nil {
+			return err
+		}
+		w.rows = append(w.rows, row)
+		return nil
+	}
+	w.rows = append(w.rows, row)
+	if w.dest.file == "" && w.dest.form != csvForm {
+		if w.several && w.dest.form == textForm && len(w.rows) > 1 {
+			fmt.Fprint(w.stdout, separator)
+		}
+		return w.write(w.stdout, m.sheet, m.words)
+	}
+	if w.dest.file != "" && w.dest.form == htmlForm {
+		return writeFile(w.dest.file, func(out io.Writer) error { return w.write(out, m.sheet, m.words) })
+	}
+	w.kept = append(w.kept, m)
+	return nil
+}
+
+// separator stands between two sheets in text.
+var separator = "\n" + strings.Repeat("=", 100) + "\n\n"
+
+func (w *writer) write(out io.Writer, s *rubric.Sheet, t *speech.Transcript) error {
+	switch w.dest.form {
+	case jsonForm:
+		if w.several && w.dest.folder == "" {
+			return report.JSONLine(out, s)
+		}
+		return report.JSON(out, s)
+	case csvForm:
+		return report.CSV(out, s)
+	case htmlForm:
+		return report.HTML(out, s, report.HTMLOptions{Transcript: t})
+	}
+	opt := textOptions(out)
+	opt.All, opt.Transcript = w.all, t
+	return report.Text(out, s, opt)
+}
+
+// finish writes what needs all sheets: rows of CSV, a file of several sheets,
+// the summary.
+func (w *writer) finish() error {
+	if len(w.rows) == 0 {
+		return nil
+	}
+	if w.dest.form == csvForm && !w.quiet {
+		for _, m := range w.kept { // CSV has no place for them
+			for _, n := range m.sheet.Warnings {
+				fmt.Fprintf(w.stderr, "markaround: %s: %s\n", m.in.path, n)
+			}
+		}
+	}
+	if len(w.kept) > 0 {
+		var err error
+		if w.dest.file == "" {
+			err = w.together(w.stdout)
+		} else {
+			err = writeFile(w.dest.file, w.together)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	if !w.several {
+		return nil
+	}
+	if w.dest.folder != "" && w.dest.form == htmlForm && len(w.rows) > 1 {
+		if err := writeFile(w.dest.summaryPath(), func(out io.Writer) error { return report.HTMLSummary(out, w.rows) }); err != nil {
+			return err
+		}
+	}
+	onStdout := w.dest.folder == "" && w.dest.file == ""
+	if w.quiet || onStdout && w.dest.form != textForm {
+		return nil
+	}
+	if onStdout {
+		fmt.Fprint(w.stdout, separator)
+	}
+	return report.Summary(w.stdout, w.rows, textOptions(w.stdout))
+}
+
+// together writes several sheets into one file.
+func (w *writer) together(out io.Writer) error {
+	if w.dest.form == csvForm {
+		var sheets []*rubric.Sheet
+		for _, m := range w.kept {
+			sheets = append(sheets, m.sheet)
+		}
+		return report.CSV(out, sheets...)
+	}
+	for i, m := range w.kept {
+		if i > 0 && w.dest.form == textForm {
+			if _, err := io.WriteString(out, separator); err != nil {
+				return err
+			}
+		}
+		if err := w.write(out, m.sheet, m.words); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -1,0 +1,123 @@
+package main
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+)
+
+// transcriptExtensions are the extensions read from a folder. Where one
+// recording has several transcripts, the first of this list is taken: those
+// with a time for every word come first.
+var transcriptExtensions = []string{".json", ".jsonl", ".ndjson", ".ctm", ".vtt", ".ttml", ".dfxp", ".xml", ".srt", ".txt"}
+
+// input is one transcript to mark.
+type input struct {
+	path    string // "-" for standard input
+	attempt string
+}
+
+// gather lists the transcripts behind the arguments, files as given and
+// folders by extension, and notes about what was left out.
+func gather(args []string) (list []input, notes []string, err error) {
+	if len(args) == 0 {
+		return nil, nil, fmt.Errorf("no transcript given; give files, a folder, or - for standard input")
+	}
+	for _, arg := range args {
+		if arg == "-" {
+			list = append(list, input{"-", "stdin"})
+			continue
+		}
+		info, err := os.Stat(arg)
+		if err != nil {
+			return nil, nil, pathError(err)
+		}
+		if !info.IsDir() {
+			list = append(list, input{arg, attemptOf(arg)})
+			continue
+		}
+		found, note, err := fromFolder(arg)
+		if err != nil {
+			return nil, nil, err
+		}
+		list = append(list, found...)
+		if note != "" {
+			notes = append(notes, note)
+		}
+	}
+	seen := map[string]string{}
+	for _, in := range list {
+		if other, ok := seen[fileName(in.attempt)]; ok {
+			if other == in.path {
+				return nil, nil, fmt.Errorf("%s: given twice; leave one out", in.path)
+			}
+			return nil, nil, fmt.Errorf("%s: gives the same attempt id %q as %s; leave one out, or grade it by itself with --attempt", in.path, in.attempt, other)
+		}
+		seen[fileName(in.attempt)] = in.path
+	}
+	return list, notes, nil
+}
+
+// attemptOf is the file's name without folder and extension.
+func attemptOf(path string) string {
+	base := filepath.Base(path)
+	if id := strings.TrimSuffix(base, filepath.Ext(base)); id != "" {
+		return id
+	}
+	return base
+}
+
+// fromFolder lists the transcripts of a folder, not of the folders in it, one
+// for each recording.
+func fromFolder(dir string) (list []input, note string, err error) {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		return nil, "", pathError(err)
+	}
+	best := map[string]string{} // attempt to file name
+	other, double := 0, 0
+	for _, e := range entries {
+		name := e.Name()
+		if strings.HasPrefix(name, ".") || e.IsDir() {
+			continue
+		}
+		id := attemptOf(name)
+		if rank(name) < 0 || strings.HasSuffix(id, ".sheet") {
+			other++
+			continue
+		}
+		old, ok := best[id]
+		if ok {
+			double++
+		}
+		if !ok || rank(name) < rank(old) {
+			best[id] = name
+		}
+	}
+	if len(best) == 0 {
+		return nil, "", fmt.Errorf("%s: no transcript in this folder; files ending in %s are read", dir, strings.Join(transcriptExtensions, " "))
+	}
+	for id, name := range best {
+		list = append(list, input{filepath.Join(dir, name), id})
+	}
+	slices.SortFunc(list, func(a, b input) int { return strings.Compare(a.path, b.path) })
+	var parts []string
+	if other > 0 {
+		parts = append(parts, fmt.Sprintf("%d skipped that are no transcripts", other))
+	}
+	if double > 0 {
+		parts = append(parts, fmt.Sprintf("%d skipped that are other forms of the same attempt", double))
+	}
+	if len(parts) > 0 {
+		note = fmt.Sprintf("%s: %d to mark, %s", dir, len(list), strings.Join(parts, ", "))
+	}
+	return list, note, nil
+}
+
+// rank is the place of a file's extension in transcriptExtensions, -1 if it
+// has none of them.
+func rank(name string) int {
+	return slices.Index(transcriptExtensions, strings.ToLower(filepath.Ext(name)))
+}
