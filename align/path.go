@@ -29,7 +29,7 @@ type sight struct {
 	lines    []int32 // lines it speaks for
 	inner    []int32 // lines that words inside it speak for
 	weight   float32
-	announce bool
+	announce bool // the student says that he goes to another section
 	line     int32 // where the student stands, by the path
 }
 
@@ -198,7 +198,7 @@ func nested(hits []hit, i int) bool {
 	h := &hits[i]
 	for j := max(0, i-40); j < len(hits) && hits[j].first <= h.first; j++ {
 		o := &hits[j]
-		if o.last >= h.last && o.last-o.first > h.last-h.first && len(o.phrase.places)+len(o.phrase.lines)+len(o.phrase.names) > 0 {
+		if o.last >= h.last && o.last-o.first > h.last-h.first && len(o.phrase.places)+len(o.phrase.lines)+len(o.phrase.names)+len(o.phrase.good)+len(o.phrase.bad) > 0 {
 			return true
 		}
 	}
@@ -270,7 +270,7 @@ func (m *Matcher) sights(hits []hit, ms []mention, toks []speech.Token) []sight 
 		}
 	}
 	for i, h := range hits {
-		if len(h.phrase.lines)+len(h.phrase.places) == 0 || nested(hits, i) {
+		if len(h.phrase.lines)+len(h.phrase.places) == 0 || h.phrase.heavy < 2 && !h.exact || nested(hits, i) {
 			continue
 		}
 		var lines []int32
@@ -291,7 +291,7 @@ func (m *Matcher) sights(hits []hit, ms []mention, toks []speech.Token) []sight 
 			}
 		}
 		if lines != nil {
-			out = append(out, sight{token: h.first, mention: -1, lines: lines, weight: w, announce: true})
+			out = append(out, sight{token: h.first, mention: -1, lines: lines, weight: w, announce: len(h.phrase.places) > 0 && w > 0.5})
 		}
 	}
 	slices.SortStableFunc(out, func(a, b sight) int { return cmp.Compare(a.token, b.token) })
@@ -402,10 +402,10 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 			m.chooseNear(&o, sights, path, k)
 		}
 		put := []mention{o}
-		if o.place < 0.85 && len(o.inner) > 0 && !m.ownPlace(&o) {
+		if o.place < 0.9 && len(o.inner) > 0 && !m.ownPlace(&o) {
 			var inner []mention
 			for _, in := range o.inner {
-				if m.choose(&in, s.line); in.place >= 0.85 {
+				if m.choose(&in, s.line); in.place >= 0.9 {
 					inner = append(inner, in)
 				}
 			}

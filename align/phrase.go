@@ -55,7 +55,7 @@ const (
 // word of the trade, in weights of one word.
 const (
 	gapCost  = 0.25
-	gapTrade = 0.35
+	gapTrade = 0.65
 )
 
 func newFinder() *finder {

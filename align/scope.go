@@ -107,6 +107,8 @@ func (s *scoper) name(k int, pending *int) {
 	s.recent = append(s.recent, me)
 	joins := len(s.group) > 0 && o.first-s.last <= reachList && s.near(s.group[len(s.group)-1].item, o.item)
 	switch {
+	case joins && !s.closed && s.group[len(s.group)-1].item == me.item:
+		s.group[len(s.group)-1] = me
 	case joins && !s.closed:
 		s.group = append(s.group, me)
 	case joins && s.closed && before == nil && s.linked(o) && len(s.run) == 0:
@@ -114,6 +116,7 @@ func (s *scoper) name(k int, pending *int) {
 		s.group = append(s.group, me)
 	case len(s.group) == 1 && s.group[0].item == me.item:
 		s.group[0] = me
+		s.closed = false
 	default:
 		s.previous = s.group
 		s.group = []member{me}

@@ -76,9 +76,6 @@ func (p *parser) before(m *measure, limit int) (Bound, int) {
 	}
 	first := m.first
 	if about {
-		for first > k && !p.aboutWithin(first, k) {
-			first--
-		}
 		first = k
 		for first < m.first && !p.is(first, fAbout) {
 			first++
@@ -112,8 +109,6 @@ func (p *parser) before(m *measure, limit int) (Bound, int) {
 	}
 	return b, start
 }
-
-func (p *parser) aboutWithin(first, k int) bool { return p.is(first-1, fAbout) || first-1 < k }
 
 // phrase reads a bound phrase that ends right before item k.
 func (p *parser) phrase(k, limit int, m *measure) (b Bound, start int, ok bool) {
@@ -446,7 +441,7 @@ func (p *parser) after(m *measure) (b Bound, end int) {
 }
 
 func (p *parser) afterAt(k int) (b Bound, end int, ok bool) {
-	last := func(e int) bool { // nothing that makes e the start of the next bound
+	last := func(e int) bool { // no number follows that the words may belong to
 		if e < len(p.w) && p.near(e) {
 			if p.text(e) == "of" { // "maximum of 4", but "or more of tread"
 				e++

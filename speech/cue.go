@@ -109,7 +109,7 @@ func (c *cue) glue(text string) bool {
 // common practice, no source.
 const (
 	roleWords = `examiner|instructor|student|applicant|candidate|trainee|trainer|tester|teacher|evaluator|assessor|inspector|driver|interviewer|interviewee|speaker|participant|narrator|host|guest|spk|unknown speaker`
-	roleLabel = `(?:(?:(?:the|your|mock)\s+)?(?:` + roleWords + `)(?:[ _#-]*(?:\d{1,3}|[a-z?]))?|s\d{1,2})`
+	roleLabel = `(?:(?:(?:the|your|mock)\s+)?(?:` + roleWords + `)(?:[ _#-]*\d{1,3}|[ _#-]+[a-z?])?|s\d{1,2})`
 )
 
 var (

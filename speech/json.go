@@ -96,24 +96,12 @@ func (s *source) jsonKeys() ([]string, error) {
 
 // decodeJSON reads the whole text into v.
 func (s *source) decodeJSON(v any) error {
-	if err := s.checkObjects(); err != nil {
-		return err
-	}
 	text, n := laxNumbers(s.text)
 	if n > 0 {
 		s.warn(0, 0, "numbers that are none", "NaN or Infinity in the JSON taken as not given (%d in all)", n)
 	}
 	if err := json.Unmarshal([]byte(text), v); err != nil {
 		return s.jsonError(err, 0)
-	}
-	return nil
-}
-
-// checkObjects refuses a file of so many tiny objects that they would fill the
-// memory.
-func (s *source) checkObjects() error {
-	if n := strings.Count(s.text, "{"); n > 2*maxWords {
-		return s.errorf(0, 0, "give the transcript of one recording", "%d JSON objects, more than the limit of %d", n, 2*maxWords)
 	}
 	return nil
 }
@@ -350,9 +338,8 @@ func (c *cue) addWords(words []jsonWord, spaced bool) {
 			c.words = append(c.words, rawWord{text: fields[0], start: start, end: end, conf: conf})
 			continue
 		}
-		for k, f := range spreadText(fields, start, end) {
-			f.conf = conf
-			f.estimated = k >= 0
+		for _, f := range spreadText(fields, start, end) {
+			f.conf, f.estimated = conf, true
 			c.words = append(c.words, f)
 		}
 	}

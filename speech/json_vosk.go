@@ -23,9 +23,6 @@ type voskResult struct {
 }
 
 func readVosk(s *source) ([]cue, error) {
-	if err := s.checkObjects(); err != nil {
-		return nil, err
-	}
 	results, lines, err := s.voskResults()
 	if err != nil {
 		return nil, err

@@ -507,8 +507,6 @@ func (p *parser) general(k int, joinAnd bool) (m number, ok bool) {
 		m.value(whole(v), NoUnit)
 		m.closed = true
 		return m, true
-	case cPlural: // "the 30s", not a figure
-		return m, false
 	}
 	s, ok := p.scalar(k, joinAnd)
 	if !ok {

@@ -26,6 +26,9 @@ var (
 	speakerMark = regexp.MustCompile(`(?i)^((?:[-–—*>]+\s*)?\[?\(?` + roleLabel + `\)?\]?)\s*[:,|-]*\s*([\[({]?\s*` + markTime + `\s*[\])}]?)\s*:?\s*`)
 )
 
+// nameMark is a speaker's name and a time, well apart, on a line of their own.
+var nameMark = regexp.MustCompile(`^(\p{Lu}[\p{L}.'-]*(?: [\p{L}\d.'-]+){0,3})(?:\s{2,}|\t\s*|\s+[\[(])` + markTime + `[\])]?$`)
+
 // mark is a time at the start of a line.
 type mark struct {
 	start, end float64
@@ -62,6 +65,11 @@ func lineMark(line string) (mark, bool) {
 		}
 		k, ok := newMark(m[3], "", line[len(m[0]):])
 		k.speaker, k.labeled = speaker, true
+		return k, ok
+	}
+	if m := nameMark.FindStringSubmatch(line); m != nil {
+		k, ok := newMark(m[2], "", "")
+		k.speaker, k.labeled = m[1], true
 		return k, ok
 	}
 	return mark{}, false

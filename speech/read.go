@@ -21,8 +21,9 @@ type reader struct {
 const DefaultMaxBytes = 32 << 20
 
 // maxWords stops a file that is all words, or all JSON objects, from filling
-// the memory. An hour of steady speech is about 9,000 words.
-const maxWords = 2_000_000
+// the memory. An hour of steady speech is about 9,000 words; in JSON a word is
+// one to three objects.
+const maxWords = 1_000_000
 
 // Options tells Read what it cannot see from the content.
 type Options struct {
@@ -105,13 +106,16 @@ func Read(r io.Reader, opt Options) (*Transcript, error) {
 	}
 	data, err := io.ReadAll(io.LimitReader(r, limit+1))
 	if err != nil {
-		return nil, fmt.Errorf("read transcript %s: %w", opt.Name, err)
+		return nil, fmt.Errorf("read transcript %q: %w", opt.Name, err)
 	}
 	src := &source{name: opt.Name}
 	if int64(len(data)) > limit {
 		return nil, src.errorf(0, 0, "give the transcript of one recording", "larger than the limit of %s", byteSize(limit))
 	}
 	if src.text, err = src.decode(data); err != nil {
+		return nil, err
+	}
+	if err := src.checkSize(); err != nil {
 		return nil, err
 	}
 	format := opt.Format
@@ -134,6 +138,28 @@ func Read(r io.Reader, opt Options) (*Transcript, error) {
 	}
 	t.Format = format
 	return t, nil
+}
+
+// checkSize refuses a text of more words or JSON objects than a recording can
+// have, before they are made. Times and markup may be four fields a word.
+func (s *source) checkSize() error {
+	const advice = "give the transcript of one recording"
+	fields, inField := 0, false
+	for i := 0; i < len(s.text); i++ {
+		c := s.text[i]
+		space := c == ' ' || c == '\n' || c == '\t'
+		if !space && !inField {
+			fields++
+		}
+		inField = !space
+	}
+	if fields > 4*maxWords {
+		return s.errorf(0, 0, advice, "%d words, more than the limit of %d", fields, 4*maxWords)
+	}
+	if n := strings.Count(s.text, "{"); n > maxWords {
+		return s.errorf(0, 0, advice, "%d JSON objects, more than the limit of %d", n, maxWords)
+	}
+	return nil
 }
 
 // Detect tells the format of a transcript by its content alone. The error is

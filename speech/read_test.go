@@ -244,9 +244,15 @@ func TestReadLimits(t *testing.T) {
 		}
 	})
 	t.Run("objects by the million are refused before they are made", func(t *testing.T) {
-		in := `{"words":[` + strings.Repeat("{},", 2*maxWords) + `{}]}`
+		in := `{"words":[` + strings.Repeat("{},", maxWords) + `{}]}`
 		_, err := Read(strings.NewReader(in), Options{})
 		if err == nil || !strings.Contains(err.Error(), "JSON objects") {
+			t.Errorf("error %v", err)
+		}
+	})
+	t.Run("so are words", func(t *testing.T) {
+		_, err := Read(strings.NewReader("[0:01]"+strings.Repeat(" a", 4*maxWords)), Options{})
+		if err == nil || !strings.Contains(err.Error(), "words, more than the limit") {
 			t.Errorf("error %v", err)
 		}
 	})

@@ -16,7 +16,8 @@ import (
 // a clean copy that holds nothing else. The document itself is not handed to
 // it, because it joins words across line breaks in the text, leaves out text
 // in nested spans, refuses a file for one unknown style, and panics where a
-// paragraph has no begin or end.
+// paragraph has no begin or end. Frames count at the whole frame rate, without
+// its multiplier: in a clock time less than a frame off.
 
 // ttmlNode is an element that may have times.
 type ttmlNode struct {

@@ -169,7 +169,7 @@ const Sure90 = 0.9
 //
 // Source: Naeini, Cooper and Hauskrecht 2015, Obtaining Well Calibrated
 // Probabilities Using Bayesian Binning, AAAI-15, section on calibration
-// measures (with bins of equal width).
+// measures (with bins of equal width; cited from memory).
 func Calibrate(samples []Sample) Calibration {
 	var c Calibration
 	for i := range c.Bins {

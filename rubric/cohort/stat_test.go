@@ -140,10 +140,10 @@ func TestWilsonPublished(t *testing.T) {
 		k, n             int
 		level, low, high float64
 	}{
-		{"Newcombe 1998, Stat. Med. 17:857, table I", 81, 263, 0.95, 0.2553, 0.3662},
-		{"Newcombe 1998", 15, 148, 0.95, 0.0624, 0.1605},
-		{"Newcombe 1998", 0, 20, 0.95, 0, 0.1611},
-		{"Newcombe 1998", 1, 29, 0.95, 0.0061, 0.1718},
+		{"Newcombe 1998, Stat. Med. 17:857 (values from memory)", 81, 263, 0.95, 0.2553, 0.3662},
+		{"Newcombe 1998 (from memory)", 15, 148, 0.95, 0.0624, 0.1605},
+		{"Newcombe 1998 (from memory)", 0, 20, 0.95, 0, 0.1611},
+		{"Newcombe 1998 (from memory)", 1, 29, 0.95, 0.0061, 0.1718},
 		{"the formula of NIST/SEMATECH e-Handbook 7.2.4.1 at z = 1.645, computed apart", 4, 20, z90, 0.0931, 0.3784},
 	} {
 		got, ok := Wilson(c.k, c.n, c.level)
