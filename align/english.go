@@ -76,7 +76,7 @@ var copulas = set("is", "are", "it's", "they're", "that's", "was", "were", "look
 
 // prepositions tie a condition to the part named after it.
 var prepositions = set("on", "in", "of", "around", "from", "at", "with", "to", "for", "inside", "under", "underneath", "between",
-	"along", "near", "across", "through", "throughout", "coming", "by", "behind", "below", "where", "into", "about", "over")
+	"along", "near", "across", "through", "throughout", "coming", "by", "behind", "below", "where", "into", "about", "over", "that's", "those")
 
 // determiners may stand between a preposition and the part.
 var determiners = set("the", "a", "an", "my", "our", "your", "this", "that", "these", "those", "each", "every", "all", "any",
@@ -104,7 +104,9 @@ var (
 		"replaced", "repair", "repaired", "out of service", "not acceptable", "unacceptable", "not good", "a defect", "defective",
 		"needs to be", "need to be", "has to be", "mechanic", "shop", "red tag", "tag it", "fail", "failed", "not safe", "unsafe",
 		"not roadworthy", "would not drive", "wouldn't drive", "not drive", "maintenance", "not pass", "take it in", "get it looked at",
-		"call it in", "put it on my report", "dvir", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation")
+		"call it in", "put it on my report", "dvir", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation", "needs a new",
+		"needs to get", "gets fixed", "get it fixed", "have it changed", "have that changed", "bulb changed", "top it off", "needs air", "get that fixed", "take care of that",
+		"needs replacing", "needs repair", "have someone look", "tell somebody", "tell my", "let them know", "call maintenance", "swap it", "change it", "not legal", "illegal")
 	// The checks of parts named before carry over.
 	sameAs = phraseSet("same as", "same thing", "same with", "same for", "same here", "same goes", "same check", "same checks", "same on",
 		"same deal", "same story", "same way", "the same", "likewise", "ditto", "just like", "just as", "as before", "like before",
@@ -149,7 +151,8 @@ func splitWords(s string) []string {
 
 // letPass marks a defect taken for sound.
 var letPass = phraseSet("fine", "okay", "ok", "acceptable", "no problem", "still good", "all right", "alright", "normal", "allowed",
-	"good enough", "no big deal", "not a problem", "i'd pass it", "good to go", "not an issue", "will do", "good")
+	"good enough", "no big deal", "not a problem", "i'd pass it", "good to go", "not an issue", "will do", "good",
+	"but whatever", "whatever", "how it should be", "it'll hold", "doesn't matter", "does not matter", "don't matter", "no biggie", "we're good", "that happens", "they get like that", "not bad", "supposed to be")
 
 // looking are verbs of inspection: what they look for is not a finding.
 var looking = set("check", "checks", "checking", "checked", "inspect", "inspecting", "inspected", "look", "looking", "looked", "listen", "listening",

@@ -44,6 +44,7 @@ const (
 	scoreCount      = 0.40
 	scoreBare       = 0.12
 	scoreNear       = 0.30
+	scoreNearAfter  = 0.06 // "three for a single vehicle"
 	scoreKind       = 0.15
 	scorePlausible  = 0.12
 	costImplausible = 0.30
@@ -103,7 +104,7 @@ func (l *Listening) numbers() {
 			for _, x := range st {
 				best = max(best, x.confidence)
 			}
-			l.got[i].measures[k] = slices.DeleteFunc(st, func(x stated) bool { return x.confidence < best-0.15 })
+			l.got[i].measures[k] = slices.DeleteFunc(st, func(x stated) bool { return x.confidence < best-0.25 })
 		}
 	}
 }
@@ -216,11 +217,11 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 		}
 		if slices.Contains(ms.near, h.phrase) {
 			// The closer the word, the surer; before the figure rather than after.
-			gap := q.NumberFirst - h.last
-			if gap < 0 {
-				gap = max(0, h.first-q.Last) + 1
+			if h.first >= q.Last {
+				tied = max(tied, scoreNear+scoreNearAfter-0.03*float32(h.first-q.Last))
+			} else {
+				tied = max(tied, scoreNear-0.025*float32(max(0, q.NumberFirst-h.last)))
 			}
-			tied = max(tied, scoreNear-0.025*float32(max(0, gap)))
 		}
 	}
 	low, high, err := m.Range()

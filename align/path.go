@@ -3,6 +3,7 @@ package align
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"markaround/speech"
 )
@@ -14,6 +15,7 @@ type mention struct {
 	score       float32 // of the phrase found
 	strong      bool
 	exact       bool
+	bound       bool      // said of how a number points: names only what is at hand
 	weight      float32   // for the path
 	names       []int32   // items it may be
 	inner       []mention // shorter phrases inside this one, which may fit the place better
@@ -29,7 +31,7 @@ type sight struct {
 	lines    []int32 // lines it speaks for
 	inner    []int32 // lines that words inside it speak for
 	weight   float32
-	announce bool // the student says that he goes to another section
+	announce bool  // the student says that he goes to another section
 	line     int32 // where the student stands, by the path
 }
 
@@ -42,7 +44,7 @@ const (
 	costSamePlace   = 0.26
 	costNextSection = 0.45
 	costLastSection = 0.60
-	costJump        = 1.05
+	costJump        = 1.30
 )
 
 // A condition owned by at most fewLines lines counts a little for them.
@@ -73,16 +75,14 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 			bound[t] = true
 		}
 	}
-	for _, h := range hits {
-		if h.phrase.heavy < 2 && bound[h.first] {
-			continue
-		}
+	for k, h := range hits {
 		// "mounted" is a condition, though "mounts" is a part.
 		if len(h.phrase.names) == 0 || !h.exact && h.phrase.heavy == 1 && states[h.first] > 0 {
 			continue
 		}
-		// "bolted to the frame" is a condition, not the frame.
-		if n := h.last - h.first; states[h.first] > n && states[h.last-1] > n {
+		// "bolted to the frame" is a condition, not the frame; "oil on the
+		// ground" is one of the ground itself.
+		if n := h.last - h.first; states[h.first] > n && states[h.last-1] > n && !m.ownCondition(&h, hits, k) {
 			continue
 		}
 		cand = append(cand, h)
@@ -100,6 +100,10 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 		if n.phrase.heavy == 1 && states[n.first] > 0 {
 			n.weight *= 0.5
 		}
+		if n.phrase.heavy < 2 && bound[n.first] {
+			n.bound = true
+			n.weight *= 0.3
+		}
 		out = append(out, n)
 	}
 	// What lies inside a longer phrase may fit the place better than the whole.
@@ -113,6 +117,25 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 		}
 	}
 	return out
+}
+
+// ownCondition reports that hit k, the name h, lies inside a condition that the
+// item itself has.
+func (m *Matcher) ownCondition(h *hit, hits []hit, k int) bool {
+	for j := k; j >= 0 && hits[j].first > h.first-8; j-- {
+		o := &hits[j]
+		if o.first > h.first || o.last < h.last || len(o.phrase.good)+len(o.phrase.bad) == 0 {
+			continue
+		}
+		for _, n := range h.phrase.names {
+			for _, c := range m.items[n].checks {
+				if slices.Contains(o.phrase.good, c.set) || slices.Contains(o.phrase.bad, c.set) {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // schedule picks the phrases that cover the words best without overlap
@@ -402,14 +425,16 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 			m.chooseNear(&o, sights, path, k)
 		}
 		put := []mention{o}
-		if o.place < 0.9 && len(o.inner) > 0 && !m.ownPlace(&o) {
+		if o.place < 0.9 && len(o.inner) > 0 {
 			var inner []mention
+			best := float32(0)
 			for _, in := range o.inner {
 				if m.choose(&in, s.line); in.place >= 0.9 {
 					inner = append(inner, in)
+					best = max(best, in.place)
 				}
 			}
-			if inner != nil {
+			if inner != nil && (best == 1 || !m.ownPlace(&o)) {
 				slices.SortStableFunc(inner, func(a, b mention) int { return cmp.Compare(a.first, b.first) })
 				put = inner
 			}
@@ -418,9 +443,39 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 			s.token, s.mention = o.first, int32(len(outM))
 			outM = append(outM, o)
 			outS = append(outS, s)
+			for _, n := range m.together(&o) {
+				o.item = n
+				outM = append(outM, o)
+			}
 		}
 	}
 	return outM, outS
+}
+
+// together lists the other items of the same line that the words name at once:
+// "both horns", "turn signals" where left and right are two items.
+func (m *Matcher) together(o *mention) []int32 {
+	if o.item < 0 || o.place < 0.85 || len(o.names) < 2 {
+		return nil
+	}
+	words := o.phrase.words
+	plural := strings.HasSuffix(m.finder.lex.words[words[len(words)-1]].text, "s")
+	for _, w := range words {
+		switch m.finder.lex.words[w].text {
+		case "both", "and", "all":
+			plural = true
+		}
+	}
+	if !plural {
+		return nil
+	}
+	var out []int32
+	for _, n := range o.names {
+		if n != o.item && m.items[n].line == m.items[o.item].line {
+			out = append(out, n)
+		}
+	}
+	return out
 }
 
 // ownPlace reports a phrase with a word of its own item's place in it, such as
@@ -504,6 +559,9 @@ func (m *Matcher) choose(o *mention, line int32) {
 			fit = 0.8
 		case o.strong:
 			fit = 0.6 - 0.01*abs32(m.lines[it.line].section-sec)
+		}
+		if o.bound && it.line != line {
+			continue
 		}
 		if it.extra {
 			// Between two readings the one on the list is likelier.

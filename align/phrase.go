@@ -3,6 +3,7 @@ package align
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"markaround/speech"
 )
@@ -287,7 +288,7 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 			if particles[lex.words[w].text] || p.heavy < 2 {
 				return false
 			}
-			exact = exact && wt < 1
+			exact = false
 			return got+left-gaps >= least && lost <= max(0, p.heavy-2)
 		}
 		if dir > 0 {
@@ -350,6 +351,17 @@ func (r *reader) here(pos int, w int32, dir int) (float32, int) {
 	for _, m := range r.single[pos] {
 		if m.word == w {
 			return m.sim, 1
+		}
+	}
+	// "the light's out" says "is out".
+	switch text := r.toks[pos].Text; r.f.lex.words[w].text {
+	case "is":
+		if strings.HasSuffix(text, "'s") {
+			return simStem, 1
+		}
+	case "are":
+		if strings.HasSuffix(text, "'re") {
+			return simStem, 1
 		}
 	}
 	if dir > 0 {

@@ -66,7 +66,7 @@ func (l *Listening) conditions() {
 		// Longer ones begin earlier or at the same token.
 		for j := i - 1; j >= 0 && j > i-12; j-- {
 			o := &l.conds[j]
-			if o.first <= c.first && o.last >= c.last && o.last-o.first > c.last-c.first {
+			if o.first <= c.first && o.last >= c.last && o.last-o.first > c.last-c.first && (o.exact || !c.exact) {
 				c.cover = j
 				break
 			}

@@ -18,7 +18,9 @@ func (l *Listening) findings(s *rubric.Sheet) []rubric.Finding {
 	}
 	for _, r := range l.m.rubric.Order {
 		a, b := marks[r.Before], marks[r.After]
-		at, bt := l.done(a), l.done(b)
+		// All that was done of one step came before anything of the other: to
+		// speak of a step before or after doing it is no fault.
+		at, bt := l.done(a, false), l.done(b, true)
 		if at == nil || bt == nil || at.Start <= bt.Start {
 			continue
 		}
@@ -30,7 +32,7 @@ func (l *Listening) findings(s *rubric.Sheet) []rubric.Finding {
 		})
 	}
 	for _, h := range l.m.rubric.Holds {
-		from, to := l.done(marks[h.From]), l.held(h, marks)
+		from, to := l.done(marks[h.From], false), l.held(h, marks)
 		if from == nil || to == nil {
 			continue
 		}
@@ -52,8 +54,9 @@ func (l *Listening) findings(s *rubric.Sheet) []rubric.Finding {
 }
 
 // done is the evidence of the moment when a step was done: the first words that
-// name it with something said of it, else the first that name it.
-func (l *Listening) done(m *rubric.ItemMark) *rubric.Evidence {
+// name it, or the last, where it belongs. Words with something said of them
+// count before bare ones.
+func (l *Listening) done(m *rubric.ItemMark, last bool) *rubric.Evidence {
 	if m == nil || m.Mark == rubric.Missed {
 		return nil
 	}
@@ -61,29 +64,34 @@ func (l *Listening) done(m *rubric.ItemMark) *rubric.Evidence {
 	if !ok {
 		return nil
 	}
-	var first *rubric.Evidence
+	var pick *rubric.Evidence
 	consider := func(e rubric.Evidence) {
-		if first == nil || e.Start < first.Start {
-			first = &e
+		if pick == nil || last && e.Start > pick.Start || !last && e.Start < pick.Start {
+			pick = &e
 		}
 	}
-	for _, n := range l.got[item].named {
-		if o := &l.mentions[n.mention]; o.place >= 0.9 && (n.used || !n.passing) {
-			consider(l.evidence(o.first, o.last, o.score, "named"))
+	for _, bare := range []bool{false, true} {
+		for _, n := range l.got[item].named {
+			if o := &l.mentions[n.mention]; o.place >= 0.9 && (n.used || bare && !n.passing) {
+				consider(l.evidence(o.first, o.last, o.score, "named"))
+			}
+		}
+		if pick != nil && last {
+			break
 		}
 	}
-	if first == nil {
+	if pick == nil {
 		for _, e := range m.Named {
 			consider(e)
 		}
 	}
-	return first
+	return pick
 }
 
 // held is the evidence that ends a hold: the first of the To item that comes
 // after the From item.
 func (l *Listening) held(h rubric.Hold, marks map[string]*rubric.ItemMark) *rubric.Evidence {
-	from := l.done(marks[h.From])
+	from := l.done(marks[h.From], false)
 	to := marks[h.To]
 	if from == nil || to == nil || to.Mark == rubric.Missed {
 		return nil

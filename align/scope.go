@@ -125,6 +125,12 @@ func (s *scoper) name(k int, pending *int) {
 	for _, c := range before {
 		s.attach(c, me, 0.92, "said before the part")
 	}
+	for _, c := range s.run {
+		// "oil on the ground" holds the name of the ground.
+		if cd := &s.conds[c]; cd.last > o.first && !slices.Contains(before, c) {
+			s.attach(c, me, 0.95, "said with the part")
+		}
+	}
 	if before != nil {
 		s.closed = true
 	}
@@ -302,7 +308,20 @@ func (s *scoper) passing(o *mention) bool {
 	case "off":
 		return true
 	case "from", "of", "behind", "into", "beside", "against":
+		if !s.mentionEnds(k) {
+			return false // "the pins of the sliding fifth wheel"
+		}
 		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
+	}
+	return false
+}
+
+// mentionEnds reports that a part's name ends right before token k.
+func (s *scoper) mentionEnds(k int) bool {
+	for i := range s.mentions {
+		if o := &s.mentions[i]; o.item >= 0 && o.last == k {
+			return true
+		}
 	}
 	return false
 }
