@@ -43,6 +43,16 @@ func (l *Listening) answers() rubric.Answers {
 	return out
 }
 
+// numbered reports that a number was stated for the item.
+func (l *Listening) numbered(item int32) bool {
+	for _, st := range l.got[item].measures {
+		if len(st) > 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // name fills in the words that name the item. A part named only on the way,
 // in a sentence about another one, does not count unless something was said of
 // it.
@@ -55,7 +65,7 @@ func (l *Listening) name(a *rubric.Answer, item int32) {
 			reason = "named away from its usual place"
 		}
 		ev := l.evidence(o.first, o.last, o.score*(0.4+0.6*o.place), reason)
-		if n.passing && !n.used {
+		if (n.passing || n.aside && !l.numbered(item)) && !n.used {
 			ev.Reason = "named only in passing"
 			if a.Near == nil || ev.Confidence > a.Near.Confidence {
 				a.Near = &ev

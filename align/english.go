@@ -39,6 +39,10 @@ var everyday = set("look", "looks", "looking", "let", "lets", "least", "last", "
 	"running", "saying", "seen", "slow", "slowly", "someone", "soon", "story", "trip", "truck", "vehicle", "wanna", "wanted", "weather", "whatever",
 	"whole", "yard", "door", "hit", "hits", "pass", "past", "pick", "stay", "step", "lead", "lean", "leaning", "knob", "lot", "lock", "blue", "black", "air", "water")
 
+// soft words color a sentence without changing what it says.
+var soft = set("supposed", "still", "already", "now", "completely", "all", "way", "back", "just", "always", "fully", "really", "nice", "good", "pretty",
+	"probably", "first", "then", "there", "again", "properly")
+
 // particles turn the verb before them ("cut out", "cut in", "turn off"): they
 // carry less than a word of the trade, but a phrase is not the same without.
 var particles = set("up", "out", "off", "over", "down")
@@ -111,7 +115,7 @@ var (
 	sameAs = phraseSet("same as", "same thing", "same with", "same for", "same here", "same goes", "same check", "same checks", "same on",
 		"same deal", "same story", "same way", "the same", "likewise", "ditto", "just like", "just as", "as before", "like before",
 		"like i did", "as i did", "like the other", "as the other", "like on the", "same exact", "same conditions", "exactly like", "identical", "similar to",
-		"applies to", "apply to", "as well as the one", "repeat")
+		"applies to", "apply to", "as well as the one", "repeat", "so are", "so is", "so do", "so does", "neither is", "neither are")
 	// With a "same as": the checks come from another place, not from the part just named.
 	elsewhere = phraseSet("other", "before", "earlier", "previous", "first one", "last one", "opposite", "already", "did up", "up there", "back there")
 	// The condition counts for all the parts named lately.

@@ -293,6 +293,7 @@ type naming struct {
 	mention int
 	passing bool // named on the way, inside a sentence about another part
 	used    bool // something was said of it there
+	aside   bool // hangs on a preposition: counts only when something is said of it
 }
 
 func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math/big"
 	"slices"
+	"strings"
 
 	"markaround/rubric"
 	"markaround/speech"
@@ -34,6 +35,7 @@ const (
 	reachNumberBack  = 60
 	reachNumberAhead = 14
 	reachNear        = 9
+	reachNegated     = 14 // back to a negation that turns a bound round
 )
 
 // Scores of a number and a measure. A number is taken at leastNumber; the unit
@@ -50,6 +52,8 @@ const (
 	costImplausible = 0.30
 	costOtherPart   = 0.22
 	costRepeat      = 0.25
+	costAgainst     = 0.12 // the bound points the other way
+	scoreAlong      = 0.06
 )
 
 // numbers finds, for every quantity, the measure that it is stated for: all
@@ -88,13 +92,15 @@ func (l *Listening) numbers() {
 		}
 		c := &cands[at]
 		q := &qs[c.quantity]
+		bound := l.turned(q, l.m.items[c.item].measures[c.measure].measure)
 		taken[c.quantity] = true
 		filled[slot{c.item, c.measure}] = true
 		l.got[c.item].measures[c.measure] = append(l.got[c.item].measures[c.measure], stated{
-			reading: q.Readings[c.reading], bound: q.Bound, first: q.First, last: q.Last,
+			reading: q.Readings[c.reading], bound: bound, first: q.First, last: q.Last,
 			confidence: min(1, 0.25+0.62*c.score), reason: c.reason,
 		})
 	}
+	l.inTurn()
 	for i := range l.got {
 		for k := range l.got[i].measures {
 			st := l.got[i].measures[k]
@@ -107,6 +113,54 @@ func (l *Listening) numbers() {
 			l.got[i].measures[k] = slices.DeleteFunc(st, func(x stated) bool { return x.confidence < best-0.25 })
 		}
 	}
+}
+
+// turned is the quantity's bound, turned round when a strict bound that points
+// the wrong way stands under a negation further back: "not supposed to lose
+// more than three, no, four, more than four".
+func (l *Listening) turned(q *speech.Quantity, m *rubric.Measure) speech.Bound {
+	if !against(m.Direction, pointing(q.Bound)) || q.Bound != speech.Above && q.Bound != speech.Below {
+		return q.Bound
+	}
+	for t := q.First - 1; t >= max(0, q.First-reachNegated) && l.toks[t].Break < speech.StopBreak; t-- {
+		if w := l.toks[t].Text; negators[w] && w != "no" {
+			if q.Bound == speech.Above {
+				return speech.AtMost
+			}
+			return speech.AtLeast
+		}
+	}
+	return q.Bound
+}
+
+// inTurn puts readings that belong together in the order of time: what was read
+// last is the end, what was read before it the start.
+func (l *Listening) inTurn() {
+	for _, g := range l.m.rubric.Agreements {
+		a, b := l.measure(g.Start), l.measure(g.End)
+		if a == nil || b == nil || len(*a)+len(*b) < 2 {
+			continue
+		}
+		all := append(slices.Clone(*a), *b...)
+		slices.SortStableFunc(all, func(x, y stated) int { return cmp.Compare(x.first, y.first) })
+		*a, *b = all[:len(all)-1], all[len(all)-1:]
+	}
+}
+
+// measure is where the statements of an "item/measure" reference are kept, nil
+// if there is no such measure.
+func (l *Listening) measure(ref string) *[]stated {
+	item, id, _ := strings.Cut(ref, "/")
+	i, ok := l.m.byID[item]
+	if !ok {
+		return nil
+	}
+	for k := range l.m.items[i].measures {
+		if l.m.items[i].measures[k].measure.ID == id {
+			return &l.got[i].measures[k]
+		}
+	}
+	return nil
 }
 
 // nearWords lists where phrases that tie numbers to measures were heard.
@@ -264,6 +318,13 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 		// "i lost 2" is the gauge, "no more than 4" the limit.
 		c.score -= scoreKind
 	}
+	if bounded && m.Direction != rubric.AnyDirection {
+		if against(m.Direction, pointing(q.Bound)) {
+			c.score -= costAgainst
+		} else {
+			c.score += scoreAlong
+		}
+	}
 	if plausible(r, m.Unit, low, high) {
 		c.score += scorePlausible
 	} else {
@@ -281,6 +342,11 @@ func siblingReading(it *itemInfo, k int) bool {
 		}
 	}
 	return false
+}
+
+// against reports a bound that points the other way than the limit.
+func against(d rubric.Direction, p rubric.Pointing) bool {
+	return d == rubric.AtLeast && p == rubric.Downward || d == rubric.AtMost && p == rubric.Upward
 }
 
 // accepted reports whether a reading of the quantity would be right.

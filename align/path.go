@@ -231,7 +231,7 @@ func nested(hits []hit, i int) bool {
 func newMention(h hit) mention {
 	w := float32(1)
 	if h.phrase.heavy == 1 {
-		w = 0.7
+		w = 0.62
 	}
 	return mention{phrase: h.phrase, first: h.first, last: h.last, score: h.score, strong: h.phrase.strong && h.exact, exact: h.exact, weight: w * h.score,
 		names: slices.Clone(h.phrase.names), item: -1}

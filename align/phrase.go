@@ -57,6 +57,7 @@ const (
 const (
 	gapCost  = 0.25
 	gapTrade = 0.65
+	gapSoft  = 0.08 // a word that only colors the sentence ("still", "supposed")
 )
 
 func newFinder() *finder {
@@ -115,6 +116,9 @@ func (f *finder) seal() {
 		// The two rarest words start a match, so that one may be damaged.
 		idx := make([]int, 0, len(p.words))
 		for i, w := range p.words {
+			if text := f.lex.words[w].text; len(p.words) > 1 && (text == "is" || text == "are") {
+				continue // may be heard as the end of the word before
+			}
 			if f.lex.words[w].weight == 1 || p.heavy == 0 || p.heavy == len(p.words) {
 				idx = append(idx, i)
 			}
@@ -272,7 +276,9 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 				break
 			}
 			// An article or a filler may stand between; another word costs.
-			if w := r.toks[pos].Text; !fillers[w] && !functionWord(w) {
+			if w := r.toks[pos].Text; soft[w] {
+				cost += gapSoft
+			} else if !fillers[w] && !functionWord(w) {
 				cost += gapCost
 				if r.trade(pos) {
 					cost += gapTrade

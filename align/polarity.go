@@ -135,9 +135,14 @@ func (l *Listening) polarity() {
 		for mi < len(l.mentions) && l.mentions[mi].first < i {
 			mi++
 		}
-		if mi < len(l.mentions) && l.mentions[mi].first == i && l.mentions[mi].item >= 0 && f.consumed {
-			// The list of denied defects ends when the next part is named.
-			f.negReach = min(f.negReach, 3)
+		if mi < len(l.mentions) && l.mentions[mi].first == i && l.mentions[mi].item >= 0 {
+			if f.consumed {
+				// The list of denied defects ends when the next part is named.
+				f.negReach = min(f.negReach, 3)
+			}
+			if f.supposing < reachSupposing-2 {
+				f.supposing = 0
+			}
 		}
 		if i >= skip {
 			if n := lookFor.at(l.toks, i); n > 0 {
@@ -202,11 +207,14 @@ func (l *Listening) frameCondition(c *condition, f *frame) {
 		}
 		// A sound state is denied only right after the negation and before any
 		// defect has used it up; "no" must stand next to it.
-		if !f.consumed && (f.negNoun && gap == 0 || !f.negNoun && gap <= 1) && l.toks[c.first-1].Break == speech.NoBreak {
+		if !f.consumed && (f.negNoun && gap == 0 || !f.negNoun && gap <= 1) && l.toks[c.first-1].Break == speech.NoBreak && c.exact {
 			c.denied = true
 		}
 		c.absent = true
 		c.lead = f.lead
+	}
+	if c.inside >= 0 {
+		return // part of a name
 	}
 	if len(c.bad) > 0 {
 		if f.neg >= 0 {
@@ -250,7 +258,12 @@ func (l *Listening) predicated(c *condition) bool {
 	if t := c.last; t < len(l.toks) && modals[l.toks[t].Text] || t+1 < len(l.toks) && modals[l.toks[t+1].Text] && l.toks[t-1].Break == speech.NoBreak {
 		return false
 	}
-	for k := c.first - 1; k >= max(0, c.first-6) && l.toks[k].Break < speech.StopBreak; k-- {
+	for _, w := range splitWords(c.phrase.text) {
+		if particles[w] {
+			return true // "key off" is a statement of its own
+		}
+	}
+	for k := c.first - 1; k >= max(0, c.first-8) && l.toks[k].Break < speech.StopBreak; k-- {
 		w := l.toks[k].Text
 		if predicates[w] || strings.HasSuffix(w, "'s") || strings.HasSuffix(w, "'re") {
 			return true

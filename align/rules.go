@@ -3,6 +3,7 @@ package align
 import (
 	"fmt"
 	"math/big"
+	"strings"
 
 	"markaround/rubric"
 	"markaround/speech"
@@ -132,37 +133,21 @@ func (l *Listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 	}
 	ev := []rubric.Evidence{l.evidence(as.first, as.last, as.confidence, "first reading"), l.evidence(bs.first, bs.last, bs.confidence, "second reading"),
 		l.evidence(cs.first, cs.last, cs.confidence, "loss stated")}
-	item, _, _ := cutRef(g.Loss)
+	item, _, _ := strings.Cut(g.Loss, "/")
 	return rubric.Finding{Kind: rubric.ReadingFinding, ID: item,
 		Text:   fmt.Sprintf("from %s to %s is a loss of %s, stated was %s", a.RatString(), b.RatString(), loss.RatString(), c.RatString()),
 		Reason: g.Reason, Start: ev[0].Start, End: ev[2].End, Evidence: ev}, true
 }
 
-func cutRef(ref string) (item, measure string, ok bool) {
-	for i := range ref {
-		if ref[i] == '/' {
-			return ref[:i], ref[i+1:], true
-		}
-	}
-	return ref, "", false
-}
-
 // lastStated is the last single figure stated for an "item/measure" reference.
 func (l *Listening) lastStated(ref string) (*big.Rat, *stated) {
-	item, measure, _ := cutRef(ref)
-	i, ok := l.m.byID[item]
-	if !ok {
+	st := l.measure(ref)
+	if st == nil {
 		return nil, nil
 	}
-	for k := range l.m.items[i].measures {
-		if l.m.items[i].measures[k].measure.ID != measure {
-			continue
-		}
-		st := l.got[i].measures[k]
-		for j := len(st) - 1; j >= 0; j-- {
-			if st[j].bound == speech.Exact || st[j].bound == speech.About {
-				return st[j].reading.Low, &st[j]
-			}
+	for j := len(*st) - 1; j >= 0; j-- {
+		if x := &(*st)[j]; x.bound == speech.Exact || x.bound == speech.About {
+			return x.reading.Low, x
 		}
 	}
 	return nil, nil

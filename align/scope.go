@@ -1,6 +1,7 @@
 package align
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 
@@ -34,6 +35,7 @@ type scoper struct {
 	closed   bool     // a condition has been said of it
 	last     int      // token after the last part or condition
 	run      []int    // conditions since the last part
+	tied     []int    // conditions said before the list at hand
 	recent   []member // parts named lately, for "all of these"
 	previous []member // the list before this one
 	sames    []same
@@ -99,7 +101,7 @@ func (s *scoper) name(k int, pending *int) {
 	}
 	before := s.tiedBefore(o)
 	passing := before == nil && s.passing(o)
-	s.got[o.item].named = append(s.got[o.item].named, naming{mention: k, passing: passing})
+	s.got[o.item].named = append(s.got[o.item].named, naming{mention: k, passing: passing, aside: s.aside(o)})
 	if passing {
 		return
 	}
@@ -114,14 +116,17 @@ func (s *scoper) name(k int, pending *int) {
 	case joins && s.closed && before == nil && s.linked(o) && len(s.run) == 0:
 		// "no leaks on the hoses or the pump": the list goes on after its condition.
 		s.group = append(s.group, me)
+		for _, c := range s.tied {
+			s.attach(c, me, 0.85, "said before the list")
+		}
 	case len(s.group) == 1 && s.group[0].item == me.item:
 		s.group[0] = me
-		s.closed = false
 	default:
 		s.previous = s.group
 		s.group = []member{me}
+		s.closed = false
+		s.tied = nil
 	}
-	s.closed = false
 	for _, c := range before {
 		s.attach(c, me, 0.92, "said before the part")
 	}
@@ -133,6 +138,7 @@ func (s *scoper) name(k int, pending *int) {
 	}
 	if before != nil {
 		s.closed = true
+		s.tied = before
 	}
 	s.run = nil
 	s.last = max(s.last, o.last)
@@ -157,16 +163,31 @@ func (s *scoper) subpart(k int) bool {
 	if o.first-last.token > reachList || last.item == o.item {
 		return false
 	}
-	for c := range s.conds {
+	at, _ := slices.BinarySearchFunc(s.conds, o.first-2, func(c condition, t int) int { return cmp.Compare(c.first, t) })
+	for c := at; c < len(s.conds) && s.conds[c].first < o.last; c++ {
 		cd := &s.conds[c]
-		if cd.inside != k || cd.first != o.first || cd.last != o.last {
+		if cd.last <= o.first || !cd.exact || !shareWord(cd.phrase, o.phrase) {
 			continue
 		}
 		for _, ck := range s.m.items[last.item].checks {
 			if slices.Contains(cd.good, ck.set) && len(ck.check.Good) > 0 {
-				cd.inside = -1
+				for j := at; j < len(s.conds) && s.conds[j].first < o.last; j++ {
+					if s.conds[j].inside == k {
+						s.conds[j].inside = -1
+					}
+				}
 				return true
 			}
+		}
+	}
+	return false
+}
+
+// shareWord reports that two phrases have a meaning word in common.
+func shareWord(a, b *phrase) bool {
+	for _, w := range a.words {
+		if slices.Contains(b.words, w) {
+			return true
 		}
 	}
 	return false
@@ -215,9 +236,11 @@ func (s *scoper) tiedBefore(o *mention) []int {
 			return nil
 		}
 	}
-	prep := false
+	prep, cleft := false, false
 	for t := end; t < o.first; t++ {
 		switch w := s.toks[t].Text; {
+		case w == "that's" || w == "those" && t+1 < o.first && s.toks[t+1].Text == "are":
+			prep, cleft = true, true // "clean, that's the windshield"
 		case prepositions[w]:
 			prep = true
 		case !determiners[w]:
@@ -232,7 +255,7 @@ func (s *scoper) tiedBefore(o *mention) []int {
 		}
 		return []int{s.run[len(s.run)-1]}
 	}
-	if !last.absent && !last.sought && s.predicate(last.first) {
+	if !cleft && !last.absent && !last.sought && s.predicate(last.first) {
 		return nil
 	}
 	// All that the same negation or search governs comes along.
@@ -273,7 +296,7 @@ func (s *scoper) freshStart(t int) bool {
 // predicate reports that a verb of being stands shortly before token t, so that
 // the word there is said of something named earlier.
 func (s *scoper) predicate(t int) bool {
-	for k := t - 1; k >= max(0, t-4); k-- {
+	for k := t - 1; k >= max(0, t-4) && s.toks[k].Break < speech.StopBreak; k-- {
 		switch w := s.toks[k].Text; {
 		case copulas[w], w == "be", w == "look", w == "and" && k == t-1:
 			return true
@@ -306,11 +329,13 @@ func (s *scoper) passing(o *mention) bool {
 		}
 		return true
 	case "off":
-		return true
-	case "from", "of", "behind", "into", "beside", "against":
-		if !s.mentionEnds(k) {
-			return false // "the pins of the sliding fifth wheel"
-		}
+		return prev == "comes" || prev == "come" || prev == "coming" || prev == "down"
+	case "no":
+		return true // "the old one had no defroster"
+	case "of":
+		// "the belt of the alternator", not "the pins of the sliding fifth wheel".
+		return s.mentionEnds(k)
+	case "from", "behind", "into", "beside", "against":
 		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
 	}
 	return false
@@ -322,6 +347,23 @@ func (s *scoper) mentionEnds(k int) bool {
 		if o := &s.mentions[i]; o.item >= 0 && o.last == k {
 			return true
 		}
+	}
+	return false
+}
+
+// aside reports a part that hangs on a preposition. When nothing is said of it
+// there, it was part of a story: "people put diesel in the def tank".
+func (s *scoper) aside(o *mention) bool {
+	k := o.first - 1
+	for k >= 0 && determiners[s.toks[k].Text] && s.toks[k].Text != "of" && s.toks[k].Text != "and" && s.toks[k].Break == speech.NoBreak {
+		k--
+	}
+	if k < 1 || s.toks[k].Break >= speech.CommaBreak || going[s.toks[k-1].Text] {
+		return false
+	}
+	switch s.toks[k].Text {
+	case "in", "on", "with", "under", "by", "near", "inside", "without", "for", "like", "than", "through":
+		return s.toks[k-1].Break == speech.NoBreak
 	}
 	return false
 }
@@ -361,6 +403,9 @@ func (s *scoper) condition(c int) {
 	for _, o := range s.group {
 		hit = s.attach(c, o, conf, reason) || hit
 	}
+	if s.whole(c, conf) {
+		hit = true
+	}
 	if !hit && cd.cover < 0 {
 		hit = s.late(c)
 	}
@@ -370,6 +415,20 @@ func (s *scoper) condition(c int) {
 	} else if s.closed {
 		s.last = max(s.last, cd.last)
 	}
+}
+
+// whole gives a condition said of a detail to the part that it belongs to as
+// well: the cotter pin of the link named just before.
+func (s *scoper) whole(c int, conf float32) bool {
+	if len(s.group) != 1 || len(s.previous) == 0 {
+		return false
+	}
+	of := s.m.items[s.group[0].item].item.Of
+	o := s.previous[len(s.previous)-1]
+	if of == "" || s.m.items[o.item].item.Kind != of || s.group[0].token-o.token > reachScope {
+		return false
+	}
+	return s.attach(c, o, 0.8*conf, "said of its "+lowerFirst(s.m.items[s.group[0].item].item.Title))
 }
 
 // all reports that the condition is said of everything named lately: "all of

@@ -98,6 +98,7 @@ type Item struct {
 	Title    string
 	Say      []string // ways to name it
 	Kind     string   // parts of one kind carry over "same as on the other axle"
+	Of       string   // kind of the part that it is a detail of: conditions said of it count for that part too
 	Points   float64  // default 1
 	Critical bool     // failing it fails the test
 	Extra    bool     // not on this edition's list: shown when named, never missed, no points

@@ -192,6 +192,7 @@ func (d *decoder) itemFields(it *Item) []field {
 		{"title", d.setText(&it.Title)},
 		{"say", d.setPhrases(&it.Say)},
 		{"kind", d.setText(&it.Kind)},
+		{"of", d.setText(&it.Of)},
 		{"points", d.setNumber(&it.Points)},
 		{"critical", d.setBool(&it.Critical)},
 		{"extra", d.setBool(&it.Extra)},

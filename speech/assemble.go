@@ -314,10 +314,14 @@ func (c *cue) clip(next float64, sameSpeaker bool) bool {
 }
 
 func (c *cue) firstSpeaker() string {
-	if len(c.turns) == 0 || c.turns[0].first > 0 {
-		return ""
+	speaker := ""
+	for _, t := range c.turns {
+		if t.first > 0 {
+			break
+		}
+		speaker = t.speaker
 	}
-	return c.turns[0].speaker
+	return speaker
 }
 
 // share lays cues that start together, and have no word times, one after the

@@ -20,10 +20,13 @@ type reader struct {
 // of a word, takes about 4 MB an hour.
 const DefaultMaxBytes = 32 << 20
 
-// maxWords stops a file that is all words, or all JSON objects, from filling
-// the memory. An hour of steady speech is about 9,000 words; in JSON a word is
-// one to three objects.
-const maxWords = 1_000_000
+// Limits that stop a file which is all words, or all JSON, from filling the
+// memory. An hour of steady speech is about 9,000 words; the wordiest JSON has
+// about 100,000 values an hour.
+const (
+	maxWords  = 1_000_000
+	maxValues = 1_000_000
+)
 
 // Options tells Read what it cannot see from the content.
 type Options struct {
@@ -140,7 +143,7 @@ func Read(r io.Reader, opt Options) (*Transcript, error) {
 	return t, nil
 }
 
-// checkSize refuses a text of more words or JSON objects than a recording can
+// checkSize refuses a text of more words or JSON values than a recording can
 // have, before they are made. Times and markup may be four fields a word.
 func (s *source) checkSize() error {
 	const advice = "give the transcript of one recording"
@@ -156,8 +159,12 @@ func (s *source) checkSize() error {
 	if fields > 4*maxWords {
 		return s.errorf(0, 0, advice, "%d words, more than the limit of %d", fields, 4*maxWords)
 	}
-	if n := strings.Count(s.text, "{"); n > maxWords {
-		return s.errorf(0, 0, advice, "%d JSON objects, more than the limit of %d", n, maxWords)
+	if !jsonStart.MatchString(strings.TrimLeft(s.text, " \t\n\f")) {
+		return nil
+	}
+	// A comma parts two values, be they objects or not.
+	if n := max(strings.Count(s.text, "{"), strings.Count(s.text, ",")); n > maxValues {
+		return s.errorf(0, 0, advice, "%d JSON values, more than the limit of %d", n, maxValues)
 	}
 	return nil
 }

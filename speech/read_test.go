@@ -243,11 +243,13 @@ func TestReadLimits(t *testing.T) {
 			t.Error("no error one byte beyond the limit")
 		}
 	})
-	t.Run("objects by the million are refused before they are made", func(t *testing.T) {
-		in := `{"words":[` + strings.Repeat("{},", maxWords) + `{}]}`
-		_, err := Read(strings.NewReader(in), Options{})
-		if err == nil || !strings.Contains(err.Error(), "JSON objects") {
-			t.Errorf("error %v", err)
+	t.Run("values by the million are refused before they are made", func(t *testing.T) {
+		for _, value := range []string{"{}", "0", "null"} {
+			in := `{"words":[` + strings.Repeat(value+",", maxValues+1) + `{}]}`
+			_, err := Read(strings.NewReader(in), Options{})
+			if err == nil || !strings.Contains(err.Error(), "JSON values, more than the limit") {
+				t.Errorf("%s: error %v", value, err)
+			}
 		}
 	})
 	t.Run("so are words", func(t *testing.T) {

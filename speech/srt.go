@@ -20,7 +20,7 @@ var (
 	srtTiming = regexp.MustCompile(`^\s*` + srtTime + srtArrow + srtTime + `(?:\s(.*))?$`)
 	srtOpen   = regexp.MustCompile(`^\s*` + srtTime + srtArrow)
 	srtPlace  = regexp.MustCompile(`^(?:\s*[A-Za-z]\w*:\S+)*\s*$`) // X1:40, align:start
-	srtBad    = regexp.MustCompile(`^\s*[-\d:.,]+[^\s]*\s*-->|^\s*-->\s*-?\d+[:.,]`)
+	srtBad    = regexp.MustCompile(`^\s*-?\d\S*\s*-->|^\s*-->\s*-?\d+[:.,]`)
 	digits    = regexp.MustCompile(`^\s*\d{1,9}\s*$`)
 )
 

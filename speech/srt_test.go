@@ -34,7 +34,7 @@ func TestReadSRT(t *testing.T) {
 		{reason: "numbers that start again", in: "7\n00:00:01,000 --> 00:00:02,000\nair\n\n1\n00:00:03,000 --> 00:00:04,000\nlines\n", want: "1-2 ~air\n3-4 ~lines\n"},
 		{reason: "tags and references", in: "1\n00:00:01,000 --> 00:00:02,000\n{\\an8}<i>belts</i> &amp; <font color=\"#fff\">hoses</font>\\Nfine\n", want: "1-2 ~belts ~& ~hoses ~fine\n"},
 		{reason: "angle brackets that are no tag", in: "1\n00:00:01,000 --> 00:00:02,000\n< 4 psi and <3 psi\n", want: "1-2 ~< ~4 ~psi ~and ~<3 ~psi\n"},
-		{reason: "an arrow in the text", in: "1\n00:00:01,000 --> 00:00:02,000\nhub --> drum\n", want: "1-2 ~hub ~--> ~drum\n"},
+		{reason: "an arrow in the text", in: "1\n00:00:01,000 --> 00:00:02,000\nhub --> drum\n---> this way\n", want: "1-2 ~hub ~--> ~drum ~---> ~this ~way\n"},
 		{reason: "out of order", in: "1\n00:00:05,000 --> 00:00:06,000\nlines\n\n2\n00:00:01,000 --> 00:00:02,000\nair\n", want: "1-2 ~air\n5-6 ~lines\n", warns: "line 6: times run backwards from"},
 		{reason: "end before start: the words stay, the end is from their number", in: "1\n00:00:05,000 --> 00:00:04,000\nair lines hose coupler\n", want: "5-7.4 ~air ~lines ~hose ~coupler\n", warns: "line 2: the cue ends at 0:04.0, before it starts at 0:05.0"},
 		{reason: "no end time", in: "1\n00:00:05,000 -->\nair lines\n\n2\n00:00:06,000 --> 00:00:07,000\nhose\n", want: "5-6 ~air ~lines\n6-7 ~hose\n", warns: "line 2: no readable end time"},
