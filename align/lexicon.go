@@ -24,6 +24,8 @@ type lexicon struct {
 type lexWord struct {
 	text, stem, sound, blur string
 	weight                  float32
+	particle                bool
+	ending                  string // how it may be heard as the end of the word before: "'s" for "is"
 }
 
 // join is a pair of rubric words that stand side by side in some phrase.
@@ -82,7 +84,13 @@ func (l *lexicon) add(word string) int32 {
 	case functionWord(word):
 		w.weight = 0.2
 	case particles[word]:
-		w.weight = 0.6
+		w.weight, w.particle = 0.6, true
+	}
+	switch word {
+	case "is":
+		w.ending = "'s"
+	case "are":
+		w.ending = "'re"
 	}
 	l.ids[word] = id
 	l.words = append(l.words, w)

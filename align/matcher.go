@@ -203,20 +203,24 @@ func once(list []int32, v int32) []int32 {
 // lexicon.
 func hearings(r *rubric.Rubric) func(string) []string {
 	type swap struct{ means, heard string }
-	var swaps []swap
+	swaps := map[string][]swap{} // by the first word of what is meant
 	for _, h := range r.HeardAs {
 		for _, heard := range h.Heard {
 			if strings.Contains(heard, " ") || strings.Contains(h.Means, " ") {
-				swaps = append(swaps, swap{" " + strings.ToLower(h.Means) + " ", " " + strings.ToLower(heard) + " "})
+				means := strings.ToLower(h.Means)
+				first, _, _ := strings.Cut(means, " ")
+				swaps[first] = append(swaps[first], swap{" " + means + " ", " " + strings.ToLower(heard) + " "})
 			}
 		}
 	}
 	return func(text string) []string {
 		out := []string{text}
 		padded := " " + strings.ToLower(text) + " "
-		for _, s := range swaps {
-			if strings.Contains(padded, s.means) {
-				out = append(out, strings.TrimSpace(strings.Replace(padded, s.means, s.heard, 1)))
+		for _, w := range splitWords(padded) {
+			for _, s := range swaps[w] {
+				if strings.Contains(padded, s.means) {
+					out = append(out, strings.TrimSpace(strings.Replace(padded, s.means, s.heard, 1)))
+				}
 			}
 		}
 		return out

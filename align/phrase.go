@@ -164,10 +164,11 @@ type reader struct {
 	single [][]match // by token
 	joined [][]match // by token: it and the next read as one word
 	splits [][]join  // by token: two words of a phrase written as one
+	gap    []float32 // by token: what it costs to step over it inside a phrase
 }
 
 func (f *finder) read(toks []speech.Token) *reader {
-	r := &reader{f: f, toks: toks, single: make([][]match, len(toks)), joined: make([][]match, len(toks)), splits: make([][]join, len(toks))}
+	r := &reader{f: f, toks: toks, single: make([][]match, len(toks)), joined: make([][]match, len(toks)), splits: make([][]join, len(toks)), gap: make([]float32, len(toks))}
 	cache := make(map[string][]match, 1024)
 	type pair struct{ a, b string }
 	pairs := make(map[pair][]match, 2048)
@@ -188,8 +189,23 @@ func (f *finder) read(toks []speech.Token) *reader {
 			}
 			r.joined[i] = j
 		}
+		r.gap[i] = r.stepOver(i)
 	}
 	return r
+}
+
+// stepOver is what it costs to step over token i inside a phrase.
+func (r *reader) stepOver(i int) float32 {
+	w := r.toks[i].Text
+	switch {
+	case soft[w]:
+		return gapSoft
+	case fillers[w] || functionWord(w):
+		return 0
+	case r.trade(i):
+		return gapCost + gapTrade
+	}
+	return gapCost
 }
 
 // find lists every phrase found, by place, the best score for each phrase and
@@ -276,14 +292,7 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 				break
 			}
 			// An article or a filler may stand between; another word costs.
-			if w := r.toks[pos].Text; soft[w] {
-				cost += gapSoft
-			} else if !fillers[w] && !functionWord(w) {
-				cost += gapCost
-				if r.trade(pos) {
-					cost += gapTrade
-				}
-			}
+			cost += r.gap[pos]
 			pos += dir
 		}
 		if at < 0 || wt < 1 && cost > 0 {
@@ -291,7 +300,7 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 				lost++
 			}
 			// A particle turns the meaning: without it the phrase is another one.
-			if particles[lex.words[w].text] || p.heavy < 2 {
+			if lex.words[w].particle || p.heavy < 2 {
 				return false
 			}
 			exact = false
@@ -360,15 +369,8 @@ func (r *reader) here(pos int, w int32, dir int) (float32, int) {
 		}
 	}
 	// "the light's out" says "is out".
-	switch text := r.toks[pos].Text; r.f.lex.words[w].text {
-	case "is":
-		if strings.HasSuffix(text, "'s") {
-			return simStem, 1
-		}
-	case "are":
-		if strings.HasSuffix(text, "'re") {
-			return simStem, 1
-		}
+	if end := r.f.lex.words[w].ending; end != "" && strings.HasSuffix(r.toks[pos].Text, end) {
+		return simStem, 1
 	}
 	if dir > 0 {
 		for _, m := range r.joined[pos] {
