@@ -5,6 +5,7 @@ import (
 	"os"
 	"testing"
 
+	"markaround/align/damage"
 	"markaround/rubric"
 	"markaround/speech"
 )
@@ -66,7 +67,7 @@ func TestSay(t *testing.T) {
 	}
 }
 
-// TestShow prints a whole attempt (MARKAROUND_FILE) with what was made of it:
+// TestShow prints a whole attempt (MARKAROUND_FILE, damaged at MARKAROUND_DAMAGE) with what was made of it:
 // [item] after a mention, {+} {-} {?} after a condition that claims,
 // contradicts or says nothing, <section> where the path moves.
 func TestShow(t *testing.T) {
@@ -86,7 +87,12 @@ func TestShow(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	rate := 0.0
+	if fmt.Sscan(os.Getenv("MARKAROUND_DAMAGE"), &rate); rate > 0 {
+		tr, _ = damage.Damage(tr, rate, 1)
+	}
 	_, l := m.Answers(tr, Options{})
+	fmt.Printf("estimated damage %.2f\n", l.damage)
 	notes := map[int]string{}
 	for _, o := range l.mentions {
 		name := "[-]"

@@ -17,11 +17,13 @@ type lexicon struct {
 	bySound map[string][]int32 // exact sound code
 	byBlur  map[string][]int32 // sound code with close sounds merged
 	byGram  map[uint16][]int32 // letter pairs, for edit distance
+	byNear  map[string][]int32 // blurred codes and those with one sound left out
 	joins   map[string][]join  // neighbours in a phrase written as one word
 	heard   map[string][]int32 // what recognisers write, from the rubric's table
 }
 
 type lexWord struct {
+	sounds                  []byte // code with vowels
 	text, stem, sound, blur string
 	weight                  float32
 	particle                bool
@@ -50,6 +52,9 @@ const (
 	simBlurEdit  = 0.36
 	simEditMin   = 0.74 // least share of letters kept without a sound match
 	simLeast     = 0.72 // anything below is no match
+	roughLeast   = 0.58 // least likeness of the sounds in a damaged transcript
+	roughShare   = 0.97
+	roughMost    = 0.81 // not enough alone on a clean transcript
 )
 
 func newLexicon() *lexicon {
@@ -59,6 +64,7 @@ func newLexicon() *lexicon {
 		bySound: map[string][]int32{},
 		byBlur:  map[string][]int32{},
 		byGram:  map[uint16][]int32{},
+		byNear:  map[string][]int32{},
 		joins:   map[string][]join{},
 		heard:   map[string][]int32{},
 	}
@@ -79,7 +85,7 @@ func (l *lexicon) add(word string) int32 {
 	}
 	id := int32(len(l.words))
 	code := Sound(word)
-	w := lexWord{text: word, stem: stem(word), sound: code, blur: blur(code), weight: 1}
+	w := lexWord{sounds: soundOf(word, true), text: word, stem: stem(word), sound: code, blur: blur(code), weight: 1}
 	switch {
 	case functionWord(word):
 		w.weight = 0.2
@@ -99,6 +105,9 @@ func (l *lexicon) add(word string) int32 {
 		if len(w.sound) > 1 {
 			l.bySound[w.sound] = append(l.bySound[w.sound], id)
 			l.byBlur[w.blur] = append(l.byBlur[w.blur], id)
+			for _, k := range nearCodes(w.blur) {
+				l.byNear[k] = append(l.byNear[k], id)
+			}
 		}
 		for g := range grams(word) {
 			l.byGram[g] = append(l.byGram[g], id)
@@ -126,9 +135,39 @@ func grams(word string) map[uint16]struct{} {
 	return out
 }
 
-// match lists the rubric words that a transcript word may stand for.
-func (l *lexicon) match(word string) []match {
-	var out []match
+// nearCodes are the code and all codes with one sound left out: two codes that
+// share one of them differ in one sound at most.
+func nearCodes(code string) []string {
+	out := []string{code}
+	if len(code) >= 3 {
+		for i := range len(code) {
+			out = append(out, code[:i]+code[i+1:])
+		}
+	}
+	return out
+}
+
+// matchRough lists the words that sound roughly like the word, for a damaged
+// transcript. None is sure enough to be taken alone as it is.
+func (l *lexicon) matchRough(word string, put func(int32, float32)) {
+	sounds := soundOf(word, true)
+	seen := map[int32]bool{}
+	for _, k := range nearCodes(blur(Sound(word))) {
+		for _, id := range l.byNear[k] {
+			if seen[id] {
+				continue
+			}
+			seen[id] = true
+			if like := alike(sounds, l.words[id].sounds); like >= roughLeast {
+				put(id, min(like*roughShare, roughMost))
+			}
+		}
+	}
+}
+
+// match lists the rubric words that a transcript word may stand for. In a
+// damaged transcript words that sound only roughly alike are listed too.
+func (l *lexicon) match(word string, damaged bool) (out []match) {
 	put := func(id int32, sim float32) {
 		for i := range out {
 			if out[i].word == id {
@@ -153,6 +192,11 @@ func (l *lexicon) match(word string) []match {
 	known := len(out) > 0
 	for _, id := range l.heard[word] {
 		put(id, simHeard)
+	}
+	if exact := len(out) > 0 && out[0].sim == 1; damaged && !exact && !functionWord(word) && !numberWord(word) && !negators[word] && len(word) >= 3 && word[0] > '9' {
+		defer func() {
+			l.matchRough(word, put)
+		}()
 	}
 	if known || functionWord(word) || particles[word] || numberWord(word) || len(word) < 3 || word[0] <= '9' {
 		// A word of the trade, rightly spelled, is not a slip for another one,
@@ -237,6 +281,28 @@ func (l *lexicon) matchJoined(a, b string) []match {
 		}
 	}
 	return out
+}
+
+// unjoin splits a word that a recogniser ran together from two words of the
+// rubric ("brokenjaws", "heaterworks"); ok is false when it is none.
+func (l *lexicon) unjoin(word string) (a, b string, ok bool) {
+	if len(word) < 7 || len(word) > 30 || l.knows(word) || len(l.joins[word]) > 0 {
+		return "", "", false
+	}
+	for i := len(word) - 3; i >= 3; i-- {
+		if l.knows(word[:i]) && l.knows(word[i:]) {
+			return word[:i], word[i:], true
+		}
+	}
+	return "", "", false
+}
+
+// knows reports a word of the rubric or an inflection of one.
+func (l *lexicon) knows(word string) bool {
+	if _, ok := l.ids[word]; ok {
+		return true
+	}
+	return len(l.byStem[stem(word)]) > 0
 }
 
 // smallNumbers lets "4 way" and "5th wheel" meet phrases written in words.

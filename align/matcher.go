@@ -37,7 +37,8 @@ type Matcher struct {
 	lines    []lineInfo
 	items    []itemInfo
 	byID     map[string]int32
-	owners   [][]int32 // condition set → lines
+	owners   [][]int32      // condition set → lines
+	weakSets [][]weakPhrase // condition set → its phrases by sound
 }
 
 type sectionInfo struct {
@@ -60,6 +61,7 @@ type itemInfo struct {
 	extra    bool
 	checks   []checkInfo
 	measures []measureInfo
+	weak     []weakPhrase
 }
 
 type checkInfo struct {
@@ -184,6 +186,21 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 		}
 	}
 	f.seal()
+	m.weakSets = make([][]weakPhrase, len(m.owners))
+	for _, p := range f.phrases {
+		w, ok := m.weakOf(p)
+		if !ok {
+			continue
+		}
+		for _, n := range p.names {
+			m.items[n].weak = append(m.items[n].weak, w)
+		}
+		for _, list := range [][]int32{p.good, p.bad} {
+			for _, set := range list {
+				m.weakSets[set] = append(m.weakSets[set], w)
+			}
+		}
+	}
 	users := m.finder.users()
 	for _, p := range f.phrases {
 		p.strong = m.distinctive(p, users)
@@ -249,6 +266,7 @@ func (m *Matcher) distinctive(p *phrase, uses []int32) bool {
 func (m *Matcher) Answers(t *speech.Transcript, opt Options) (rubric.Answers, *Listening) {
 	l := m.listen(t, opt)
 	l.scope()
+	l.checkAgain()
 	l.numbers()
 	l.carry()
 	return l.answers(), l
@@ -284,6 +302,8 @@ type Listening struct {
 	quantities []speech.Quantity
 	got        []itemGot // by item
 	sames      []same
+	covered    []bool  // by token: accounted for; only where the transcript is damaged
+	damage     float32 // estimated word error rate, 0 for a clean transcript
 }
 
 // itemGot gathers what was found for one item.
@@ -303,11 +323,18 @@ type naming struct {
 func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
 	l := &Listening{m: m, t: t}
 	l.pickStudent(opt.Student)
-	l.hits = m.finder.read(l.toks).find()
+	l.unjoin()
+	r := m.finder.read(l.toks, false)
+	if l.damage = l.estimateDamage(r); l.damage > 0 {
+		r = m.finder.read(l.toks, true)
+	}
+	l.hits = r.find()
 	l.quantities = speech.Quantities(l.toks)
 	l.mentions = m.mentions(l.hits, l.quantities)
 	l.sights = m.sights(l.hits, l.mentions, l.toks)
+	l.denials()
 	l.mentions, l.sights = m.place(l.mentions, l.sights, m.path(l.sights))
+	l.listenAgain()
 	l.conditions()
 	l.got = make([]itemGot, len(m.items))
 	for i := range l.got {
@@ -315,6 +342,58 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
 		l.got[i].measures = make([][]stated, len(m.items[i].measures))
 	}
 	return l
+}
+
+// denials mends words that sound like a denial where only one makes sense: in a
+// damaged transcript, right before a defect ("know leaks", "knot bent").
+func (l *Listening) denials() {
+	if l.damage == 0 {
+		return
+	}
+	bad := map[int]bool{}
+	for _, h := range l.hits {
+		if len(h.phrase.bad) > 0 && h.score > 0.9 {
+			bad[h.first] = true
+		}
+	}
+	for i := 0; i+1 < len(l.toks); i++ {
+		if d := soundsLikeDenial[l.toks[i].Text]; d != "" && bad[i+1] {
+			l.toks[i].Text = d
+		}
+	}
+}
+
+// unjoin parts words that were run together; both parts keep the word's times.
+func (l *Listening) unjoin() {
+	var out []speech.Token
+	for i, t := range l.toks {
+		if i > 0 && l.toks[i-1].Break == speech.NoBreak && negators[l.toks[i-1].Text+t.Text] && !negators[t.Text] {
+			// "not hing", "with out": a denial in two pieces.
+			if out == nil {
+				out = append(make([]speech.Token, 0, len(l.toks)+16), l.toks[:i]...)
+			}
+			last := &out[len(out)-1]
+			last.Text, last.End, last.Break = last.Text+t.Text, t.End, t.Break
+			continue
+		}
+		a, b, ok := l.m.finder.lex.unjoin(t.Text)
+		if !ok {
+			if out != nil {
+				out = append(out, t)
+			}
+			continue
+		}
+		if out == nil {
+			out = append(make([]speech.Token, 0, len(l.toks)+16), l.toks[:i]...)
+		}
+		first, second := t, t
+		first.Text, first.Break = a, speech.NoBreak
+		second.Text = b
+		out = append(out, first, second)
+	}
+	if out != nil {
+		l.toks = out
+	}
 }
 
 // pickStudent keeps the student's tokens. Without labels all words are the

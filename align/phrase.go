@@ -50,6 +50,9 @@ type finder struct {
 const (
 	leastSingle = 0.82
 	leastMulti  = 0.74
+	// In a damaged transcript a single word may be rougher: as a condition, and
+	// as a name where the student stands.
+	leastDamaged = 0.73
 )
 
 // Cost of a word that stands inside a phrase and is no filler, and more for a
@@ -159,23 +162,24 @@ func (f *finder) users() []int32 {
 
 // reader is the transcript seen through the lexicon.
 type reader struct {
-	f      *finder
-	toks   []speech.Token
-	single [][]match // by token
-	joined [][]match // by token: it and the next read as one word
-	splits [][]join  // by token: two words of a phrase written as one
-	gap    []float32 // by token: what it costs to step over it inside a phrase
+	f       *finder
+	toks    []speech.Token
+	single  [][]match // by token
+	joined  [][]match // by token: it and the next read as one word
+	splits  [][]join  // by token: two words of a phrase written as one
+	damaged bool
+	gap     []float32 // by token: what it costs to step over it inside a phrase
 }
 
-func (f *finder) read(toks []speech.Token) *reader {
-	r := &reader{f: f, toks: toks, single: make([][]match, len(toks)), joined: make([][]match, len(toks)), splits: make([][]join, len(toks)), gap: make([]float32, len(toks))}
+func (f *finder) read(toks []speech.Token, damaged bool) *reader {
+	r := &reader{f: f, toks: toks, single: make([][]match, len(toks)), joined: make([][]match, len(toks)), splits: make([][]join, len(toks)), gap: make([]float32, len(toks)), damaged: damaged}
 	cache := make(map[string][]match, 1024)
 	type pair struct{ a, b string }
 	pairs := make(map[pair][]match, 2048)
 	for i, t := range toks {
 		m, ok := cache[t.Text]
 		if !ok {
-			m = f.lex.match(t.Text)
+			m = f.lex.match(t.Text, damaged)
 			cache[t.Text] = m
 		}
 		r.single[i] = m
@@ -254,7 +258,7 @@ func (r *reader) try(hits []hit, i, span int, m match) []hit {
 func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) {
 	lex := r.f.lex
 	if len(p.words) == 1 {
-		if sim < leastSingle {
+		if sim < leastSingle && !(r.damaged && sim >= leastDamaged) {
 			return hit{}, false
 		}
 		return hit{p, i, i + span, sim, sim >= 0.99}, true

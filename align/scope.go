@@ -331,7 +331,8 @@ func (s *scoper) passing(o *mention) bool {
 	case "off":
 		return prev == "comes" || prev == "come" || prev == "coming" || prev == "down"
 	case "no":
-		return true // "the old one had no defroster"
+		// "the old one had no defroster"
+		return prev == "had" || prev == "has" || prev == "have" || prev == "got" || prev == "with"
 	case "of":
 		// "the belt of the alternator", not "the pins of the sliding fifth wheel".
 		return s.mentionEnds(k)
@@ -479,6 +480,13 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 			if far && !cd.passed {
 				continue
 			}
+			if s.damage > 0 && !cd.passed {
+				// The recogniser loses denials: what sounds like the opposite is
+				// likelier the claim with its "not" gone.
+				s.claim(o, k, claim{cond: c, confidence: 0.5, reason: "a denial may be lost here", first: min(cd.lead, cd.first), last: cd.last})
+				hit = true
+				continue
+			}
 			if !cd.passed {
 				conf *= 0.88
 			}
@@ -494,7 +502,7 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		case cd.dealt && slices.Contains(cd.bad, ck.set):
 			why = "a defect seen and reported"
 		}
-		s.got[o.item].checks[k] = append(s.got[o.item].checks[k], claim{cond: c, contradicts: meant < 0, confidence: conf, reason: why, first: min(cd.lead, cd.first), last: cd.last})
+		s.claim(o, k, claim{cond: c, contradicts: meant < 0, confidence: conf, reason: why, first: min(cd.lead, cd.first), last: cd.last})
 		hit = true
 	}
 	if hit {
@@ -505,6 +513,11 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		}
 	}
 	return hit
+}
+
+// claim adds a claim of check k of a part.
+func (s *scoper) claim(o member, k int, c claim) {
+	s.got[o.item].checks[k] = append(s.got[o.item].checks[k], c)
 }
 
 // detach takes a condition back from the list at hand.

@@ -8,7 +8,11 @@ import "strings"
 // Language 7(12), 1990): vowels are kept only at the start, "0" stands for th
 // and "X" for sh. Anything but the letters a to z is passed over; a word
 // without letters has the empty code.
-func Sound(word string) string {
+func Sound(word string) string { return string(soundOf(word, false)) }
+
+// soundOf makes the code of a word; with vowels, every run of them is an "a" in
+// its place, for comparing sound by sound.
+func soundOf(word string, vowels bool) []byte {
 	var letters [32]byte
 	w := letters[:0]
 	for i := 0; i < len(word) && len(w) < len(letters); i++ {
@@ -22,10 +26,6 @@ func Sound(word string) string {
 		}
 		w = append(w, c)
 	}
-	return soundOf(w)
-}
-
-func soundOf(w []byte) string {
 	n := len(w)
 	at := func(i int) byte {
 		if i < 0 || i >= n {
@@ -52,7 +52,12 @@ func soundOf(w []byte) string {
 		c := w[i]
 		switch c {
 		case 'a', 'e', 'i', 'o', 'u':
-			if i == first && len(out) == 0 {
+			switch {
+			case vowels:
+				if k := len(out); k == 0 || out[k-1] != 'a' {
+					out = append(out, 'a')
+				}
+			case i == first && len(out) == 0:
 				out = append(out, c-'a'+'A')
 			}
 		case 'b':
@@ -155,7 +160,7 @@ func soundOf(w []byte) string {
 			out = append(out, c-'a'+'A')
 		}
 	}
-	return string(out)
+	return out
 }
 
 // blur merges the sounds that recognisers most often take for each other: the

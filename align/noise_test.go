@@ -1,0 +1,164 @@
+package align
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"markaround/align/damage"
+	"markaround/rubric"
+	"markaround/rubric/cohort"
+	"markaround/speech"
+)
+
+// attemptsDir is where the attempts with gold marks lie: the open ones, or with
+// MARKAROUND_ASIDE set the ones set aside for the final measurement.
+func attemptsDir() string {
+	dir := filepath.Join("..", "testdata", "attempts")
+	if os.Getenv("MARKAROUND_ASIDE") != "" {
+		dir = filepath.Join(dir, "aside")
+	}
+	return dir
+}
+
+// corpus is the transcripts of a folder with their gold marks of the scored
+// items. A transcript that a real recogniser made is damaged as it is and left
+// out.
+func corpus(tb testing.TB) (map[string]*speech.Transcript, *cohort.Marks) {
+	tb.Helper()
+	marks := cohort.NewMarks("gold")
+	scored, err := rubric.Load("class-a")
+	if err != nil {
+		tb.Fatal(err)
+	}
+	files, err := filepath.Glob(filepath.Join(attemptsDir(), "gold-*.csv"))
+	if err != nil || len(files) == 0 {
+		tb.Fatalf("no gold marks: %v", err)
+	}
+	for _, name := range files {
+		f, err := os.Open(name)
+		if err != nil {
+			tb.Fatal(err)
+		}
+		m, err := cohort.ReadMarks(f, name)
+		f.Close()
+		if err != nil {
+			tb.Fatal(err)
+		}
+		for _, j := range m.All() {
+			item, _, _ := strings.Cut(j.Item, "/")
+			if it := scored.Item(item); it != nil && it.Extra {
+				continue
+			}
+			if !strings.HasSuffix(j.Attempt, "-heard") {
+				marks.Add(j)
+			}
+		}
+	}
+	out := map[string]*speech.Transcript{}
+	for _, id := range marks.Attempts() {
+		found, _ := filepath.Glob(filepath.Join(attemptsDir(), id+".*"))
+		if len(found) != 1 {
+			tb.Logf("%s: no transcript yet", id)
+			continue
+		}
+		t, err := speech.ReadFile(found[0], speech.Options{})
+		if err != nil {
+			tb.Fatal(err)
+		}
+		out[id] = t
+	}
+	return out, marks
+}
+
+// measure marks every transcript, damaged at a word error rate, and compares
+// with the gold marks. The rate reached is returned with the comparison.
+func measure(tb testing.TB, m *Matcher, texts map[string]*speech.Transcript, gold *cohort.Marks, rate float64, seeds int) (*cohort.Comparison, float64) {
+	tb.Helper()
+	ours, theirs := cohort.NewMarks("sheets"), cohort.NewMarks("gold")
+	reached, n := 0.0, 0
+	for _, id := range slices.Sorted(keys(texts)) {
+		for seed := range seeds {
+			t, name := texts[id], fmt.Sprintf("%s#%d", id, seed)
+			if rate > 0 {
+				var rep damage.Report
+				t, rep = damage.Damage(t, rate, uint64(seed)+1)
+				reached += rep.Rate
+				n++
+			}
+			if err := ours.AddSheet(m.Grade(t, Options{Attempt: name})); err != nil {
+				tb.Fatal(err)
+			}
+			for _, j := range gold.All() {
+				if j.Attempt == id {
+					j.Attempt = name
+					theirs.Add(j)
+				}
+			}
+		}
+	}
+	if n > 0 {
+		reached /= float64(n)
+	}
+	return cohort.Compare(theirs, ours, cohort.ByItem), reached
+}
+
+func keys(m map[string]*speech.Transcript) func(func(string) bool) {
+	return func(yield func(string) bool) {
+		for k := range m {
+			if !yield(k) {
+				return
+			}
+		}
+	}
+}
+
+// TestNoise prints agreement with the gold marks by word error rate. It runs
+// only when asked, with MARKAROUND_NOISE set to the number of seeds a rate.
+func TestNoise(t *testing.T) {
+	seeds := 0
+	fmt.Sscan(os.Getenv("MARKAROUND_NOISE"), &seeds)
+	if seeds == 0 {
+		t.Skip("set MARKAROUND_NOISE to the number of seeds")
+	}
+	r, err := rubric.Load("class-a")
+	if err != nil {
+		t.Fatal(err)
+	}
+	m, err := New(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	texts, gold := corpus(t)
+	t.Logf("%d attempts in %s", len(texts), attemptsDir())
+	t.Log("  rate reached     n  same  kappa | missed prec recall | number prec recall | condition prec recall | finding prec recall | >=0.9 right  ECE")
+	for _, rate := range []float64{0, 0.05, 0.10, 0.20, 0.30} {
+		n := seeds
+		if rate == 0 {
+			n = 1
+		}
+		c, reached := measure(t, m, texts, gold, rate, n)
+		line := fmt.Sprintf("  %.2f  %.3f %6d %s %s", rate, reached, c.Kappa.N, percent(c.Alike), fmt.Sprintf("%.3f", c.Kappa.Value))
+		for _, d := range c.Detections() {
+			line += fmt.Sprintf(" |  %s  %s", percent(d.Precision()), percent(d.Recall()))
+		}
+		if c.Calibration != nil {
+			line += fmt.Sprintf(" |  %s %.3f", percent(c.Calibration.Sure), c.Calibration.Error)
+		}
+		t.Log(line)
+		if testing.Verbose() && os.Getenv("MARKAROUND_TABLE") != "" {
+			t.Logf("        theirs (rows) by ours, %v: %v", cohort.Classes, c.Table)
+		}
+	}
+}
+
+func percent(s cohort.Share) string {
+	v, ok := s.Value()
+	if !ok {
+		return "   - "
+	}
+	return fmt.Sprintf("%.3f", v)
+}
