@@ -62,6 +62,7 @@ type itemInfo struct {
 	checks   []checkInfo
 	measures []measureInfo
 	weak     []weakPhrase
+	words    map[int32]bool // meaning words of its names
 }
 
 type checkInfo struct {
@@ -131,8 +132,14 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 				ii := int32(len(m.items))
 				m.byID[it.ID] = ii
 				info.items = append(info.items, ii)
-				add(it.Say, func(p *phrase) { p.names = once(p.names, ii) })
-				item := itemInfo{item: it, line: li, extra: it.Extra}
+				words := map[int32]bool{}
+				add(it.Say, func(p *phrase) {
+					p.names = once(p.names, ii)
+					for _, w := range p.words {
+						words[w] = true
+					}
+				})
+				item := itemInfo{item: it, line: li, extra: it.Extra, words: words}
 				if !it.Extra {
 					info.share = 1
 				}

@@ -31,20 +31,22 @@ type sight struct {
 	lines    []int32 // lines it speaks for
 	inner    []int32 // lines that words inside it speak for
 	weight   float32
-	announce bool  // the student says that he goes to another section
-	line     int32 // where the student stands, by the path
+	announce bool    // the student says that he goes to another section
+	pause    float32 // what a break before it takes off the cost of moving
+	line     int32   // where the student stands, by the path
 }
 
 // Costs of moving between the lines of the sheet, in units of one clear
 // mention. Staying is free and the usual way through a section nearly so; a
 // jump to a far section has to be paid for by more than one stray mention.
 const (
-	costNextLine    = 0.10
-	costSameSection = 0.22
+	costNextLine    = 0.02
+	costSameSection = 0.15
 	costSamePlace   = 0.26
 	costNextSection = 0.45
 	costLastSection = 0.60
 	costJump        = 1.30
+	discountPause   = 0.06 // off a move right after a break: it decides between equal ways
 )
 
 // A condition owned by at most fewLines lines counts a little for them.
@@ -318,6 +320,13 @@ func (m *Matcher) sights(hits []hit, ms []mention, toks []speech.Token) []sight 
 		}
 	}
 	slices.SortStableFunc(out, func(a, b sight) int { return cmp.Compare(a.token, b.token) })
+	for i := range out {
+		for t := max(0, out[i].token-3); t < out[i].token; t++ {
+			if toks[t].Break == speech.StopBreak {
+				out[i].pause = discountPause
+			}
+		}
+	}
 	return out
 }
 
@@ -362,6 +371,9 @@ func (m *Matcher) path(sights []sight) []int32 {
 			v, from := prev[l], int32(l)
 			// On a tie the later move wins: a student is where he was last.
 			move := func(x float32, at int32) {
+				if m.lines[at].section != sec {
+					x += s.pause
+				}
 				if x >= v && at != int32(l) {
 					v, from = x, at
 				}
@@ -431,14 +443,12 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 		put := []mention{o}
 		if o.place < 0.9 && len(o.inner) > 0 {
 			var inner []mention
-			best := float32(0)
 			for _, in := range o.inner {
 				if m.choose(&in, s.line); in.place >= 0.9 {
 					inner = append(inner, in)
-					best = max(best, in.place)
 				}
 			}
-			if inner != nil && (best == 1 || !m.ownPlace(&o)) {
+			if inner != nil && !m.ownPlace(&o, inner) {
 				slices.SortStableFunc(inner, func(a, b mention) int { return cmp.Compare(a.first, b.first) })
 				put = inner
 			}
@@ -489,14 +499,18 @@ func (m *Matcher) together(o *mention) []int32 {
 }
 
 // ownPlace reports a phrase with a word of its own item's place in it, such as
-// "rear reflectors": it is meant there, wherever the student stands.
-func (m *Matcher) ownPlace(o *mention) bool {
+// "rear reflectors": it is meant there, wherever the student stands. A word that
+// names the parts inside as well tells nothing.
+func (m *Matcher) ownPlace(o *mention, inner []mention) bool {
 	if o.item < 0 {
 		return false
 	}
 	words := m.sections[m.lines[m.items[o.item].line].section].words
 	for _, w := range o.phrase.words {
-		if words[w] {
+		if !words[w] {
+			continue
+		}
+		if !slices.ContainsFunc(inner, func(in mention) bool { return m.items[in.item].words[w] }) {
 			return true
 		}
 	}

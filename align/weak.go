@@ -34,17 +34,32 @@ const barrier = '|'
 // Damage is estimated from the words that fit the rubric's only roughly, or
 // not at all. The line was fitted on the open attempts damaged at known rates.
 const (
-	damageClean = 0.065 // what a clean transcript shows
-	damageSlope = 0.78
-	damageLeast = 0.045 // below, the transcript is taken as clean
+	damageClean = 0.025 // what a clean transcript shows
+	damageSlope = 0.45
+	damageLeast = 0.04 // below, the transcript is taken as clean
 	damageMost  = 0.30
+	damageNear  = 4 // tokens to each side that must hold
+	damageTrade = 3 // words of the trade
 )
 
-// damage estimates the word error rate of the student's words, 0 to damageMost.
+// estimateDamage estimates the word error rate of the student's words, 0 to
+// damageMost. Only words among words of the trade are looked at: a story told on
+// the way has words of its own.
 func (l *Listening) estimateDamage(r *reader) float32 {
-	exact, rough, unknown := 0, 0, 0
+	if len(l.toks) < 60 {
+		return 0
+	}
+	const (
+		small = iota
+		exact
+		rough
+		unknown
+	)
+	kinds := make([]uint8, len(l.toks))
+	known := make([]int, len(l.toks)+1) // exact words before the token
 	for i, t := range l.toks {
 		w := t.Text
+		known[i+1] = known[i]
 		if functionWord(w) || fillers[w] || everyday[w] || numberWord(w) || soft[w] || particles[w] || negators[w] {
 			continue
 		}
@@ -54,17 +69,24 @@ func (l *Listening) estimateDamage(r *reader) float32 {
 		}
 		switch {
 		case best >= 0.97:
-			exact++
+			kinds[i] = exact
+			known[i+1]++
 		case best > 0:
-			rough++
+			kinds[i] = rough
 		default:
-			unknown++
+			kinds[i] = unknown
 		}
 	}
-	if exact+rough == 0 || len(l.toks) < 60 {
+	var n [4]int
+	for i, k := range kinds {
+		if known[min(len(l.toks), i+damageNear+1)]-known[max(0, i-damageNear)] >= damageTrade {
+			n[k]++
+		}
+	}
+	if n[exact]+n[rough] == 0 {
 		return 0
 	}
-	x := float32(rough)/float32(exact+rough) + float32(unknown)/float32(exact+rough+unknown)
+	x := float32(n[rough])/float32(n[exact]+n[rough]) + float32(n[unknown])/float32(n[exact]+n[rough]+n[unknown])
 	if d := (x - damageClean) / damageSlope; d >= damageLeast {
 		return min(d, damageMost)
 	}

@@ -11,37 +11,17 @@ import (
 func TestZZ(t *testing.T) {
 	r, _ := rubric.Load("class-a")
 	m, _ := New(r)
-	texts, gold := corpus(t)
-	cm := map[string]int{}
-	for _, id := range slices.Sorted(keys(texts)) {
-		tr, _ := damage.Damage(texts[id], .2, 1)
-		s := m.Grade(tr, Options{})
-		s0 := m.Grade(texts[id], Options{})
-		g := map[string]string{}
-		for _, j := range gold.All() {
-			if j.Attempt == id {
-				g[j.Item] = string(j.Mark)
+	texts, _ := corpus(t)
+	for _, rate := range []float64{0, .05, .1, .2, .3} {
+		fmt.Printf("%.2f: ", rate)
+		for _, id := range slices.Sorted(keys(texts)) {
+			tr := texts[id]
+			if rate > 0 {
+				tr, _ = damage.Damage(tr, rate, 1)
 			}
+			_, l := m.Answers(tr, Options{})
+			fmt.Printf("%s %.3f  ", id, l.damage)
 		}
-		for i, it := range s.Items {
-			if it.Extra {
-				continue
-			}
-			if g[it.ID] == "said" && it.Mark != "said" && s0.Items[i].Mark == "said" {
-				ev := s0.Items[i].Named
-				near := ""
-				if len(ev) > 0 { // words around in damaged by time
-					for _, w := range tr.Words {
-						if w.Start > ev[0].Start-2.5 && w.Start < ev[0].End+5 {
-							near += w.Text + " "
-						}
-					}
-					near = ev[0].Words + "  ==> " + near
-				}
-				fmt.Printf("%s %s %s: %s | %s\n", id, it.ID, it.Mark, near, it.Reason)
-				cm[string(it.Mark)]++
-			}
-		}
+		fmt.Println()
 	}
-	fmt.Println(cm)
 }
