@@ -103,10 +103,12 @@ var (
 		"inspect them for", "avoid", "prevent", "on the lookout for", "keep an eye out for", "eye out for", "worried about",
 		"isn't any", "make sure there's no", "make sure there is no", "make sure there are no")
 	// What follows is a cause, a possibility or a consequence, not a statement.
-	supposing = phraseSet("if", "because", "cause", "'cause", "could", "might", "may", "otherwise", "or else", "would mean", "would cause",
-		"can cause", "could cause", "that would", "it would", "so that", "so it doesn't", "so it does not", "unless", "in case", "when it", "when they",
-		"so they don't", "that way", "which would", "then it will", "then it would", "can lead", "will cause", "leads to", "it can", "they can", "if it's",
+	supposing = phraseSet("if", "could", "might", "may", "would mean", "would cause",
+		"can cause", "could cause", "that would", "it would", "so it doesn't", "so it does not", "unless", "in case", "when it", "when they",
+		"so they don't", "which would", "then it will", "then it would", "can lead", "will cause", "leads to", "it can", "they can", "if it's",
 		"if it is", "if they're", "last time", "yesterday", "last week", "remember when", "used to", "one time")
+	// What follows is a reason. Its numbers are no statements either.
+	explaining = phraseSet("because", "cause", "'cause", "cuz", "otherwise", "or else", "so that", "that way", "the reason")
 	// A defect that is seen and dealt with is a right answer.
 	reported = phraseSet("report", "reported", "write it up", "write that up", "write up", "written up", "fix", "fixed", "replace",
 		"replaced", "repair", "repaired", "out of service", "not acceptable", "unacceptable", "not good", "a defect", "defective",

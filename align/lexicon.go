@@ -289,9 +289,15 @@ func (l *lexicon) unjoin(word string) (a, b string, ok bool) {
 	if len(word) < 7 || len(word) > 30 || l.knows(word) || len(l.joins[word]) > 0 {
 		return "", "", false
 	}
+	if functionWord(word) || everyday[word] || negators[word] || numberWord(word) || soft[word] {
+		return "", "", false
+	}
 	for i := len(word) - 3; i >= 3; i-- {
-		if l.knows(word[:i]) && l.knows(word[i:]) {
-			return word[:i], word[i:], true
+		a, b = word[:i], word[i:]
+		_, first := l.ids[a]
+		_, second := l.ids[b]
+		if first && second || first && len(b) > 3 && l.knows(b) || second && len(a) > 3 && l.knows(a) {
+			return a, b, true
 		}
 	}
 	return "", "", false

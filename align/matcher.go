@@ -309,6 +309,7 @@ type Listening struct {
 	quantities []speech.Quantity
 	got        []itemGot // by item
 	sames      []same
+	reason     []bool  // by token: within a reason given ("because ...")
 	covered    []bool  // by token: accounted for; only where the transcript is damaged
 	damage     float32 // estimated word error rate, 0 for a clean transcript
 }

@@ -35,6 +35,7 @@ const (
 	reachNumberBack  = 60
 	reachNumberAhead = 14
 	reachNear        = 9
+	reachNearAfter   = 7
 	reachNegated     = 14 // back to a negation that turns a bound round
 )
 
@@ -52,6 +53,8 @@ const (
 	costImplausible = 0.30
 	costOtherPart   = 0.22
 	costRepeat      = 0.25
+	costOtherTied   = 0.15 // a word nearby ties it to another measure of the part
+	costReason      = 0.35 // said in a reason ("a slow leak won't show in 10 seconds")
 	costAgainst     = 0.12 // the bound points the other way
 	scoreAlong      = 0.06
 )
@@ -263,18 +266,27 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	m := ms.measure
 	c := candidate{reading: -1}
 	isNear := len(ms.near) == 0
-	tied := float32(0)
+	tied, other := float32(0), float32(0)
 	lo, _ := slices.BinarySearchFunc(near, q.First-reachNear, func(h hit, t int) int { return cmp.Compare(h.first, t) })
 	for _, h := range near[lo:] {
-		if h.first > q.Last+4 {
+		if h.first > q.Last+reachNearAfter {
 			break
 		}
+		// The closer the word, the surer.
+		tie := scoreNear - 0.025*float32(max(0, q.NumberFirst-h.last))
+		switch {
+		case h.first >= q.Last:
+			tie = scoreNear + scoreNearAfter - 0.03*float32(h.first-q.Last)
+		case h.first >= q.First && h.last <= q.NumberFirst:
+			tie = scoreNear / 2 // "at least" ties little
+		}
 		if slices.Contains(ms.near, h.phrase) {
-			// The closer the word, the surer; before the figure rather than after.
-			if h.first >= q.Last {
-				tied = max(tied, scoreNear+scoreNearAfter-0.03*float32(h.first-q.Last))
-			} else {
-				tied = max(tied, scoreNear-0.025*float32(max(0, q.NumberFirst-h.last)))
+			tied = max(tied, tie)
+			continue
+		}
+		for j := range it.measures {
+			if o := &it.measures[j]; o.measure.Unit == m.Unit && slices.Contains(o.near, h.phrase) {
+				other = max(other, tie)
 			}
 		}
 	}
@@ -302,6 +314,12 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	}
 	if m.Optional && !isNear && tied == 0 {
 		return c, false
+	}
+	if other > tied+0.05 {
+		c.score -= costOtherTied
+	}
+	if l.reason[q.NumberFirst] {
+		c.score -= costReason
 	}
 	if tied > 0 {
 		c.score += tied

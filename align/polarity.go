@@ -36,11 +36,12 @@ type claim struct {
 // How far a negation, a search or a supposition carries, in tokens since its
 // last defect.
 const (
-	reachNegation  = 9
-	reachSearch    = 14
-	reachSupposing = 10
-	reachDealt     = 20
-	reachDealtNear = 11
+	reachNegation   = 9
+	reachSearch     = 14
+	reachSupposing  = 10
+	reachExplaining = 13
+	reachDealt      = 20
+	reachDealtNear  = 11
 )
 
 // conditions finds the conditions among the hits and how each is meant, in one
@@ -124,6 +125,7 @@ type frame struct {
 }
 
 func (l *Listening) polarity() {
+	l.reason = make([]bool, len(l.toks))
 	f := frame{neg: -1}
 	ci := 0 // next condition
 	mi := 0 // next mention
@@ -150,6 +152,13 @@ func (l *Listening) polarity() {
 				skip = i + n
 			} else if n := supposing.at(l.toks, i); n > 0 {
 				f.supposing = reachSupposing
+			} else if n := explaining.at(l.toks, i); n > 0 {
+				f.supposing = reachExplaining
+				for t := i; t < min(len(l.toks), i+reachExplaining); t++ {
+					if l.reason[t] = true; l.toks[t].Break == speech.StopBreak {
+						break
+					}
+				}
 			}
 		}
 		word := strings.TrimSuffix(t.Text, "'s") // "nothing's broken"
