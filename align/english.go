@@ -84,7 +84,7 @@ var copulas = set("is", "are", "it's", "they're", "that's", "was", "were", "look
 
 // prepositions tie a condition to the part named after it.
 var prepositions = set("on", "in", "of", "around", "from", "at", "with", "to", "for", "inside", "under", "underneath", "between",
-	"along", "near", "across", "through", "throughout", "coming", "by", "behind", "below", "where", "into", "about", "over", "that's", "those")
+	"along", "near", "across", "through", "throughout", "coming", "by", "behind", "below", "where", "into", "about", "over")
 
 // determiners may stand between a preposition and the part.
 var determiners = set("the", "a", "an", "my", "our", "your", "this", "that", "these", "those", "each", "every", "all", "any",

@@ -341,7 +341,11 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
 	l.mentions = m.mentions(l.hits, l.quantities)
 	l.sights = m.sights(l.hits, l.mentions, l.toks)
 	l.denials()
-	l.mentions, l.sights = m.place(l.mentions, l.sights, m.path(l.sights))
+	way := m.path(l.sights)
+	if m.again(l.mentions, l.sights, way) {
+		way = m.path(l.sights)
+	}
+	l.mentions, l.sights = m.place(l.mentions, l.sights, way)
 	l.listenAgain()
 	l.conditions()
 	l.got = make([]itemGot, len(m.items))

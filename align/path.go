@@ -29,6 +29,7 @@ type sight struct {
 	token    int
 	mention  int32   // index into mentions, -1 for an announcement
 	lines    []int32 // lines it speaks for
+	again    []bool  // by line: its part was done with a while ago; nil on the first way
 	inner    []int32 // lines that words inside it speak for
 	weight   float32
 	announce bool    // the student says that he goes to another section
@@ -57,6 +58,10 @@ const (
 
 // innerShare is what the shorter phrases inside a mention count for the path.
 const innerShare = 0.6
+
+// shareAgain is what a mention counts for a line whose part was named a while
+// ago already, when it may name a new part elsewhere.
+const shareAgain = 0.45
 
 // mentions turns the phrases found into mentions: the longest phrase over a
 // stretch of words wins, phrases over the same words share it.
@@ -394,8 +399,12 @@ func (m *Matcher) path(sights []sight) []int32 {
 			move(best-costJump, bestAt)
 			cur[l], b[l] = v, from
 		}
-		for _, l := range s.lines {
-			cur[l] += s.weight * m.lines[l].share
+		for i, l := range s.lines {
+			w := s.weight * m.lines[l].share
+			if s.again != nil && s.again[i] {
+				w *= shareAgain
+			}
+			cur[l] += w
 		}
 		for _, l := range s.inner {
 			cur[l] += s.weight * innerShare * m.lines[l].share
@@ -415,6 +424,39 @@ func (m *Matcher) path(sights []sight) []int32 {
 		at = back[k][at]
 	}
 	return out
+}
+
+// again notes, after a first way, which mentions would name a part for the
+// second time: a student rarely goes back to say a part again, but parts of one
+// name come at every station. It reports whether there are any.
+func (m *Matcher) again(ms []mention, sights []sight, path []int32) bool {
+	first := map[int32]int{}
+	any := false
+	for k := range sights {
+		s := &sights[k]
+		if s.mention < 0 {
+			continue
+		}
+		o := ms[s.mention]
+		if m.choose(&o, path[k]); len(o.names) > 1 {
+			for i, l := range s.lines {
+				for _, n := range o.names {
+					if at, ok := first[n]; ok && m.items[n].line == l && o.first-at > reachAgain {
+						if s.again == nil {
+							s.again = make([]bool, len(s.lines))
+						}
+						s.again[i], any = true, true
+					}
+				}
+			}
+		}
+		if o.item >= 0 && o.place >= 0.9 {
+			if _, ok := first[o.item]; !ok {
+				first[o.item] = o.first
+			}
+		}
+	}
+	return any
 }
 
 // place chooses, for every mention, the item it names: the one in the line
@@ -517,12 +559,12 @@ func (m *Matcher) ownPlace(o *mention, inner []mention) bool {
 	return false
 }
 
-// How far along the path a part may be named early or late, in sights.
+// How far along the path a part may be named early or late.
 const (
-	sightsAhead = 9
-	sightsBack  = 4
-	sightsNext  = 14
-	reachAgain  = 18 // tokens from where it was first named
+	reachAhead = 55 // tokens
+	reachBack  = 25
+	reachNext  = 70
+	reachAgain = 18 // from where it was first named
 )
 
 // chooseNext takes, for words that would name a part again that was done with a
@@ -530,7 +572,7 @@ const (
 // well and that was not named yet: the lamps outside after those on the dash.
 func (m *Matcher) chooseNext(o *mention, sights []sight, path []int32, k int, named map[int32]int) {
 	here := m.lines[path[k]].section
-	for j := k + 1; j < len(path) && j <= k+sightsNext; j++ {
+	for j := k + 1; j < len(path) && sights[j].token <= o.first+reachNext; j++ {
 		sec := m.lines[path[j]].section
 		if sec == here {
 			continue
@@ -562,12 +604,12 @@ func (m *Matcher) chooseNear(o *mention, sights []sight, path []int32, k int) {
 		}
 		return false
 	}
-	for j := k + 1; j < len(path) && j <= k+sightsAhead; j++ {
+	for j := k + 1; j < len(path) && sights[j].token <= o.first+reachAhead; j++ {
 		if try(j, 0.86) {
 			return
 		}
 	}
-	for j := k - 1; j >= 0 && j >= k-sightsBack; j-- {
+	for j := k - 1; j >= 0 && sights[j].token >= o.first-reachBack; j-- {
 		if try(j, 0.82) {
 			return
 		}

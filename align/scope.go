@@ -250,7 +250,7 @@ func (s *scoper) tiedBefore(o *mention) []int {
 	if !prep {
 		// An adjective: right before the part, and not the end of a sentence
 		// about the part before ("it is secure mounting bolts are tight").
-		if gap > 0 || s.toks[end-1].Break != speech.NoBreak || s.predicate(last.first) {
+		if gap > 0 || s.toks[end-1].Break != speech.NoBreak || last.absent || last.sought || !s.attributive(last.first) {
 			return nil
 		}
 		return []int{s.run[len(s.run)-1]}
@@ -273,6 +273,22 @@ func (s *scoper) tiedBefore(o *mention) []int {
 		}
 	}
 	return out
+}
+
+// attributive reports that the word at token t stands before a noun: after an
+// article, a figure or a word of having ("a charged extinguisher").
+func (s *scoper) attributive(t int) bool {
+	if t == 0 || s.toks[t-1].Break == speech.StopBreak {
+		return false
+	}
+	switch w := s.toks[t-1].Text; w {
+	case "have", "has", "with", "got", "properly", "fully":
+		return true
+	case "and", "of", "uh", "um":
+		return false
+	default:
+		return determiners[w] || numberWord(w)
+	}
 }
 
 // freshStart reports that a statement of its own begins near token t.
