@@ -465,7 +465,6 @@ func (m *Matcher) again(ms []mention, sights []sight, path []int32) bool {
 // Where the words inside a longer phrase fit the place and the whole does not,
 // they are taken instead: "lenses and reflectors" at the rear names two parts.
 func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, []sight) {
-	named := map[int32]int{} // item → token where it was first named
 	outM := make([]mention, 0, len(ms))
 	outS := make([]sight, 0, len(sights))
 	for k, s := range sights {
@@ -478,9 +477,6 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 		m.choose(&o, s.line)
 		if o.place < 0.9 {
 			m.chooseNear(&o, sights, path, k)
-		}
-		if first, ok := named[o.item]; ok && o.first-first > reachAgain {
-			m.chooseNext(&o, sights, path, k, named)
 		}
 		put := []mention{o}
 		if o.place < 0.9 && len(o.inner) > 0 {
@@ -497,9 +493,6 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 		}
 		for _, o := range put {
 			if o.item >= 0 && o.place >= 0.85 {
-				if _, ok := named[o.item]; !ok {
-					named[o.item] = o.first
-				}
 				s.line = m.items[o.item].line
 			}
 			s.token, s.mention = o.first, int32(len(outM))
@@ -563,29 +556,8 @@ func (m *Matcher) ownPlace(o *mention, inner []mention) bool {
 const (
 	reachAhead = 55 // tokens
 	reachBack  = 25
-	reachNext  = 70
 	reachAgain = 18 // from where it was first named
 )
-
-// chooseNext takes, for words that would name a part again that was done with a
-// while ago, a part of the place where the student goes next that they name as
-// well and that was not named yet: the lamps outside after those on the dash.
-func (m *Matcher) chooseNext(o *mention, sights []sight, path []int32, k int, named map[int32]int) {
-	here := m.lines[path[k]].section
-	for j := k + 1; j < len(path) && sights[j].token <= o.first+reachNext; j++ {
-		sec := m.lines[path[j]].section
-		if sec == here {
-			continue
-		}
-		for _, n := range o.names {
-			if _, done := named[n]; !done && m.lines[m.items[n].line].section == sec {
-				o.item, o.place = n, 0.9
-				return
-			}
-		}
-		return
-	}
-}
 
 // chooseNear takes the item of the place where the student goes next, or just
 // was, for words that name nothing where he stands.
