@@ -52,7 +52,7 @@ const (
 	simBlurEdit  = 0.36
 	simEditMin   = 0.74 // least share of letters kept without a sound match
 	simLeast     = 0.72 // anything below is no match
-	roughLeast   = 0.58 // least likeness of the sounds in a damaged transcript
+	roughLeast   = 0.54 // least likeness of the sounds in a damaged transcript
 	roughShare   = 0.97
 	roughMost    = 0.81 // not enough alone on a clean transcript
 )

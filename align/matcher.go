@@ -93,8 +93,14 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 	variants := hearings(r)
 	add := func(list []string, put func(*phrase)) {
 		for _, text := range list {
-			for _, v := range variants(text) {
+			for i, v := range variants(text) {
+				n := len(f.phrases)
 				if p := f.phrase(v); p != nil {
+					if i > 0 && len(f.phrases) > n {
+						p.variant = true
+					} else if i == 0 {
+						p.variant = false
+					}
 					put(p)
 				}
 			}
@@ -195,12 +201,14 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 	f.seal()
 	m.weakSets = make([][]weakPhrase, len(m.owners))
 	for _, p := range f.phrases {
-		w, ok := m.weakOf(p)
+		if w, ok := m.weakOf(p, 4); ok {
+			for _, n := range p.names {
+				m.items[n].weak = append(m.items[n].weak, w)
+			}
+		}
+		w, ok := m.weakOf(p, 3)
 		if !ok {
 			continue
-		}
-		for _, n := range p.names {
-			m.items[n].weak = append(m.items[n].weak, w)
 		}
 		for _, list := range [][]int32{p.good, p.bad} {
 			for _, set := range list {
@@ -309,6 +317,7 @@ type Listening struct {
 	quantities []speech.Quantity
 	got        []itemGot // by item
 	sames      []same
+	states     []bool  // by token: part of a sound state
 	reason     []bool  // by token: within a reason given ("because ...")
 	covered    []bool  // by token: accounted for; only where the transcript is damaged
 	damage     float32 // estimated word error rate, 0 for a clean transcript

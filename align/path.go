@@ -107,9 +107,13 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 		if n.phrase.heavy == 1 && states[n.first] > 0 {
 			n.weight *= 0.5
 		}
-		if len(n.phrase.words) == 1 && n.score < leastSingle || n.phrase.heavy < 2 && bound[n.first] {
+		if n.phrase.heavy < 2 && bound[n.first] {
 			n.bound = true
 			n.weight *= 0.3
+		}
+		if len(n.phrase.words) == 1 && n.score < leastSingle {
+			n.weight *= 0.6
+			n.strong = false
 		}
 		out = append(out, n)
 	}

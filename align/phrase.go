@@ -10,17 +10,18 @@ import (
 
 // phrase is one way to say something, shared by all that may be meant by it.
 type phrase struct {
-	text   string
-	words  []int32 // lexicon ids
-	weight float32 // sum of the words' weights
-	heavy  int     // words that carry meaning
-	names  []int32 // items it names
-	lines  []int32 // checklist lines it announces
-	places []int32 // sections it announces
-	good   []int32 // conditions that it states
-	bad    []int32 // conditions that it contradicts
-	near   bool    // ties a number to a measure
-	strong bool    // distinctive enough to count away from its place
+	text    string
+	words   []int32 // lexicon ids
+	weight  float32 // sum of the words' weights
+	heavy   int     // words that carry meaning
+	names   []int32 // items it names
+	lines   []int32 // checklist lines it announces
+	places  []int32 // sections it announces
+	good    []int32 // conditions that it states
+	bad     []int32 // conditions that it contradicts
+	near    bool    // ties a number to a measure
+	variant bool    // only what recognisers write, not what is said
+	strong  bool    // distinctive enough to count away from its place
 }
 
 // hit is a phrase found in the transcript.
@@ -52,7 +53,7 @@ const (
 	leastMulti  = 0.74
 	// In a damaged transcript a single word may be rougher: as a condition, and
 	// as a name where the student stands.
-	leastDamaged = 0.73
+	leastDamaged = 0.76
 )
 
 // Cost of a word that stands inside a phrase and is no filler, and more for a

@@ -274,6 +274,9 @@ func (l *Listening) predicated(c *condition) bool {
 	}
 	for k := c.first - 1; k >= max(0, c.first-8) && l.toks[k].Break < speech.StopBreak; k-- {
 		w := l.toks[k].Text
+		if l.states[k] && l.toks[k+1].Text != "and" && l.toks[k+1].Text != "or" && l.toks[k+1].Text != "but" {
+			return false // the verb before belongs to that ("it's secured leaks")
+		}
 		if predicates[w] || strings.HasSuffix(w, "'s") || strings.HasSuffix(w, "'re") {
 			return true
 		}
@@ -286,6 +289,14 @@ func (l *Listening) predicated(c *condition) bool {
 
 // dealtWith looks at what is said after a defect: reported, or let pass.
 func (l *Listening) dealtWith() {
+	l.states = make([]bool, len(l.toks))
+	for i := range l.conds {
+		if c := &l.conds[i]; c.exact && len(c.good) > 0 && len(c.bad) == 0 && c.inside < 0 && !functionWord(l.toks[c.first].Text) {
+			for t := c.first; t < c.last; t++ {
+				l.states[t] = true
+			}
+		}
+	}
 	for i := range l.conds {
 		c := &l.conds[i]
 		if len(c.bad) == 0 || c.absent || c.sought || c.supposed {

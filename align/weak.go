@@ -3,6 +3,8 @@ package align
 import (
 	"cmp"
 	"slices"
+
+	"markaround/speech"
 )
 
 // This file listens again where the first hearing found nothing, when the
@@ -98,10 +100,14 @@ func (l *Listening) estimateDamage(r *reader) float32 {
 const (
 	leastWeakName  = 0.90
 	leastWeakCheck = 0.82
+	slotBefore     = 0.08 // the words stand where a part is named
+	slotAfter      = 0.08
 )
 
-func (m *Matcher) weakOf(p *phrase) (weakPhrase, bool) {
-	w := weakPhrase{phrase: p}
+// weakOf is the phrase as sounds; ok is false when it has fewer consonants than
+// least and so sounds like too much else, or is only what recognisers write.
+func (m *Matcher) weakOf(p *phrase, least int) (w weakPhrase, ok bool) {
+	w.phrase = p
 	for _, id := range p.words {
 		if x := &m.finder.lex.words[id]; x.weight == 1 || p.heavy == len(p.words) {
 			w.sounds = append(w.sounds, soundOf(x.text, true)...)
@@ -114,7 +120,7 @@ func (m *Matcher) weakOf(p *phrase) (weakPhrase, bool) {
 			consonants++
 		}
 	}
-	return w, consonants >= 3
+	return w, consonants >= least && !p.variant
 }
 
 func soundWeight(s byte) float32 {
@@ -342,7 +348,11 @@ func (l *Listening) listenAgain() {
 				best := found{mention: mention{score: leastWeakName}}
 				for k := range l.m.items[item].weak {
 					w := &l.m.items[item].weak[k]
-					if first, last, like := w.find(s); like > best.score {
+					first, last, like := w.find(s)
+					if first >= last || !l.unexplained(w.phrase, first, last) {
+						continue
+					}
+					if like += l.slot(first, last); like > best.score {
 						best = found{mention: mention{phrase: w.phrase, first: first, last: last, score: like, weight: like, names: []int32{item}, item: item, place: 0.9}, line: l.m.items[item].line}
 					}
 				}
@@ -381,6 +391,49 @@ func (l *Listening) listenAgain() {
 		l.mentions = append(l.mentions, f.mention)
 	}
 	l.resight()
+}
+
+// unexplained reports that the words [first:last) make no sense as they stand:
+// one of them at least is none that people say here, and none is a word of the
+// trade that the phrase lacks.
+func (l *Listening) unexplained(p *phrase, first, last int) bool {
+	odd := false
+	lex := l.m.finder.lex
+	for t := first; t < last; t++ {
+		w := l.toks[t].Text
+		switch {
+		case lex.knows(w):
+			own := false
+			for _, id := range p.words {
+				own = own || lex.words[id].stem == stem(w)
+			}
+			if !own && !functionWord(w) && !everyday[w] {
+				return false
+			}
+		case !functionWord(w) && !fillers[w] && !everyday[w] && !numberWord(w) && !soft[w]:
+			odd = true
+		}
+	}
+	return odd
+}
+
+// slot says how much the words [first:last) stand where a part is named: after
+// an article or a break, and before what is said of it.
+func (l *Listening) slot(first, last int) float32 {
+	if first >= last {
+		return 0
+	}
+	bonus := float32(0)
+	if first == 0 || determiners[l.toks[first-1].Text] || l.covered[first-1] && !negators[l.toks[first-1].Text] || l.toks[first-1].Break > speech.NoBreak {
+		bonus += slotBefore
+	}
+	for t := last; t < min(last+2, len(l.toks)); t++ {
+		if w := l.toks[t].Text; l.covered[t] || copulas[w] || negators[w] || w == "has" || w == "have" {
+			bonus += slotAfter
+			break
+		}
+	}
+	return bonus
 }
 
 // resight sorts the mentions and makes the sights point at them again.
