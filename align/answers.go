@@ -18,7 +18,7 @@ func (l *Listening) answers() rubric.Answers {
 		a := &rubric.Answer{Checks: map[string][]rubric.Evidence{}, Measures: map[string][]rubric.Statement{}}
 		for k := range g.checks {
 			slices.SortStableFunc(g.checks[k], func(x, y claim) int { return cmp.Compare(x.first, y.first) })
-			for _, c := range g.checks[k] {
+			for _, c := range lastWord(g.checks[k]) {
 				ev := l.evidence(c.first, c.last, c.confidence, c.reason)
 				ev.Contradicts = c.contradicts
 				a.Checks[it.checks[k].check.ID] = append(a.Checks[it.checks[k].check.ID], ev)
@@ -42,6 +42,27 @@ func (l *Listening) answers() rubric.Answers {
 	}
 	return out
 }
+
+// lastWord leaves out contradictions that come long after the claim: a later
+// correction is made soon, words said elsewhere are of something else ("engine
+// off, key out" on the way out of the cab).
+func lastWord(claims []claim) []claim {
+	claimed := -1
+	out := claims[:0:0]
+	for _, c := range claims {
+		if c.contradicts && claimed >= 0 && c.first-claimed > reachCorrect {
+			continue
+		}
+		if !c.contradicts {
+			claimed = c.first
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+// reachCorrect is how long after a claim it may be taken back, in tokens.
+const reachCorrect = 120
 
 // numbered reports that a number was stated for the item.
 func (l *Listening) numbered(item int32) bool {

@@ -483,7 +483,7 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 			m.chooseNear(&o, sights, path, k)
 		}
 		put := []mention{o}
-		if o.place < 0.9 && len(o.inner) > 0 {
+		if o.place < 0.9 && len(o.inner) > 0 && !(o.exact && o.phrase.heavy >= 3) {
 			var inner []mention
 			for _, in := range o.inner {
 				if m.choose(&in, s.line); in.place >= 0.9 {

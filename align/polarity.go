@@ -16,6 +16,7 @@ type condition struct {
 	absent    bool    // "no cracks", "nothing bent", also further on in the list
 	sought    bool    // "checking for cracks": looked for
 	supposed  bool    // "if it leaks the brakes lock": no statement
+	acted     bool    // "if i turn them on they work": supposed, but of what the speaker does
 	dealt     bool    // "cracked, I'd write that up": a defect seen and reported
 	passed    bool    // "it's cracked but that is fine"
 	stated    bool    // "it is cracked", "there's a crack", not "a cracked lens can cut you"
@@ -122,6 +123,7 @@ type frame struct {
 	lead      int  // where the negation or search began
 	search    int  // tokens that a search still carries
 	supposing int
+	acted     bool // the supposition is of what the speaker does
 }
 
 func (l *Listening) polarity() {
@@ -152,8 +154,9 @@ func (l *Listening) polarity() {
 				skip = i + n
 			} else if n := supposing.at(l.toks, i); n > 0 {
 				f.supposing = reachSupposing
+				f.acted = t.Text == "if" && i+1 < len(l.toks) && (l.toks[i+1].Text == "i" || l.toks[i+1].Text == "you" || l.toks[i+1].Text == "we")
 			} else if n := explaining.at(l.toks, i); n > 0 {
-				f.supposing = reachExplaining
+				f.supposing, f.acted = reachExplaining, false
 				for t := i; t < min(len(l.toks), i+reachExplaining); t++ {
 					if l.reason[t] = true; l.toks[t].Break == speech.StopBreak {
 						break
@@ -203,6 +206,7 @@ func (l *Listening) frameCondition(c *condition, f *frame) {
 		return // "not dragging" is a sound state as it is
 	}
 	c.supposed = f.supposing > 0
+	c.acted = c.supposed && f.acted
 	c.sought = f.search > 0
 	if c.sought {
 		c.lead = f.lead
@@ -321,7 +325,7 @@ func (l *Listening) dealtWith() {
 func (c *condition) meant(set int32) int {
 	good, bad := slices.Contains(c.good, set), slices.Contains(c.bad, set)
 	switch {
-	case !good && !bad, c.supposed && !c.sought:
+	case !good && !bad, c.supposed && !c.sought && !(c.acted && good):
 		return 0
 	case good && c.denied && !c.sought:
 		return -1

@@ -160,7 +160,7 @@ func (s *scoper) subpart(k int) bool {
 	}
 	o := &s.mentions[k]
 	last := s.group[len(s.group)-1]
-	if o.first-last.token > reachList || last.item == o.item {
+	if o.first-max(last.token, s.last) > reachList || last.item == o.item {
 		return false
 	}
 	at, _ := slices.BinarySearchFunc(s.conds, o.first-2, func(c condition, t int) int { return cmp.Compare(c.first, t) })
