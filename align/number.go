@@ -52,8 +52,10 @@ const (
 	scorePlausible  = 0.12
 	costImplausible = 0.30
 	costOtherPart   = 0.22
-	costRepeat      = 0.25
+	costRepeat      = 0.15
 	costOtherTied   = 0.15 // a word nearby ties it to another measure of the part
+	costWeak        = 0.30 // may be no figure at all ("the red one")
+	costSentence    = 0.20 // in another sentence than the part, for a count
 	costReason      = 0.35 // said in a reason ("a slow leak won't show in 10 seconds")
 	costAgainst     = 0.12 // the bound points the other way
 	scoreAlong      = 0.06
@@ -226,7 +228,11 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 			}
 			lastItem = o.item
 			gap := q.First - o.last
-			consider(o.item, 0.85-0.009*float32(gap)-costOtherPart*float32(min(others, 3)), gap, "stated of it")
+			base := 0.85 - 0.009*float32(gap) - costOtherPart*float32(min(others, 3))
+			if counts(&l.m.items[o.item]) && l.stopBetween(o.last-1, q.First) {
+				base -= costSentence
+			}
+			consider(o.item, base, gap, "stated of it")
 		default:
 			consider(o.item, 0.9, 0, "stated with it")
 		}
@@ -240,6 +246,16 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 		}
 	}
 	return out
+}
+
+// counts reports an item whose number is a plain count.
+func counts(it *itemInfo) bool {
+	for _, m := range it.measures {
+		if m.measure.Unit == "count" {
+			return true
+		}
+	}
+	return false
 }
 
 func (l *Listening) stopBetween(a, b int) bool {
@@ -317,6 +333,9 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	}
 	if other > tied+0.05 {
 		c.score -= costOtherTied
+	}
+	if q.Weak {
+		c.score -= costWeak
 	}
 	if l.reason[q.NumberFirst] {
 		c.score -= costReason
