@@ -26,6 +26,7 @@ type candidate struct {
 	item, measure int32
 	reading       int
 	score         float32
+	tied          float32 // by a word nearby
 	dist          int
 	reason        string
 }
@@ -55,7 +56,7 @@ const (
 	costRepeat      = 0.15
 	costOtherTied   = 0.15 // a word nearby ties it to another measure of the part
 	costWeak        = 0.30 // may be no figure at all ("the red one")
-	costSentence    = 0.20 // in another sentence than the part, for a count
+	costSentence    = 0.40 // in another sentence than the part, for a count
 	costReason      = 0.35 // said in a reason ("a slow leak won't show in 10 seconds")
 	costAgainst     = 0.12 // the bound points the other way
 	scoreAlong      = 0.06
@@ -182,11 +183,12 @@ func (l *Listening) nearWords() []hit {
 func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit) []candidate {
 	q := &qs[qi]
 	seen := map[[2]int32]int{}
+	mustTie := false
 	consider := func(item int32, base float32, dist int, reason string) {
 		it := &l.m.items[item]
 		for k := range it.measures {
 			c, ok := l.score(q, it, k, near)
-			if !ok {
+			if !ok || mustTie && c.tied < scoreNear-0.06 {
 				continue
 			}
 			c.quantity, c.item, c.measure, c.dist = qi, item, int32(k), dist
@@ -240,9 +242,9 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 	// The line where the student stands.
 	if s := l.sightAt(q.First); s >= 0 {
 		for _, item := range l.m.lines[l.sights[s].line].items {
-			if len(l.got[item].named) > 0 {
-				consider(item, 0.40, reachNumberBack, "stated where it is checked")
-			}
+			// A part not named is plainly meant when a word ties the number to it.
+			mustTie = len(l.got[item].named) == 0
+			consider(item, 0.40, reachNumberBack, "stated where it is checked")
 		}
 	}
 	return out
@@ -340,7 +342,7 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	if l.reason[q.NumberFirst] {
 		c.score -= costReason
 	}
-	if tied > 0 {
+	if c.tied = tied; tied > 0 {
 		c.score += tied
 	} else if !isNear {
 		c.score -= 0.1

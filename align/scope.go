@@ -160,13 +160,14 @@ func (s *scoper) subpart(k int) bool {
 	}
 	o := &s.mentions[k]
 	last := s.group[len(s.group)-1]
-	if o.first-max(last.token, s.last) > reachList || last.item == o.item {
+	if o.first-max(last.token, s.last) > reachList || last.item == o.item ||
+		o.phrase.heavy > 1 && s.m.items[o.item].line != s.m.items[last.item].line {
 		return false
 	}
 	at, _ := slices.BinarySearchFunc(s.conds, o.first-2, func(c condition, t int) int { return cmp.Compare(c.first, t) })
 	for c := at; c < len(s.conds) && s.conds[c].first < o.last; c++ {
 		cd := &s.conds[c]
-		if cd.last <= o.first || !cd.exact || !shareWord(cd.phrase, o.phrase) {
+		if cd.last <= o.first || !cd.exact || !s.holds(cd.phrase, o.phrase) {
 			continue
 		}
 		for _, ck := range s.m.items[last.item].checks {
@@ -183,14 +184,14 @@ func (s *scoper) subpart(k int) bool {
 	return false
 }
 
-// shareWord reports that two phrases have a meaning word in common.
-func shareWord(a, b *phrase) bool {
-	for _, w := range a.words {
-		if slices.Contains(b.words, w) {
-			return true
+// holds reports that a condition has all the meaning words of a name.
+func (s *scoper) holds(cond, name *phrase) bool {
+	for _, w := range name.words {
+		if s.m.finder.lex.words[w].weight == 1 && !slices.Contains(cond.words, w) {
+			return false
 		}
 	}
-	return false
+	return true
 }
 
 // near reports parts that a list may hold together: of one section.
@@ -379,7 +380,7 @@ func (s *scoper) aside(o *mention) bool {
 		return false
 	}
 	switch s.toks[k].Text {
-	case "in", "on", "with", "under", "by", "near", "inside", "without", "for", "like", "than", "through":
+	case "in", "on", "with", "under", "by", "near", "inside", "without", "like", "than", "through":
 		return s.toks[k-1].Break == speech.NoBreak
 	}
 	return false

@@ -220,6 +220,24 @@ func (c *checker) parts() {
 			}
 		}
 	}
+	c.details()
+}
+
+// details sees that what items are details of is there. A whole that an overlay
+// has dropped may leave its details behind.
+func (c *checker) details() {
+	if len(c.gone) > 0 {
+		return
+	}
+	kinds := map[string]bool{"": true}
+	for e := range c.r.All() {
+		kinds[e.Item.Kind] = true
+	}
+	for e := range c.r.All() {
+		if it := e.Item; !kinds[it.Of] {
+			c.fail(it.Pos, "of", "give the part that it belongs to this kind", "item %q is a detail of the kind %q, which no item has", it.ID, clip(it.Of))
+		}
+	}
 }
 
 func (c *checker) item(it *Item) {

@@ -52,9 +52,9 @@ type NewLine struct {
 	After, Before string // line ids of that section
 }
 
-// ItemChange changes an item. Keys are the keys it names: title, kind, points,
-// critical and extra replace, say is appended, checks are appended or replace
-// one of the same id.
+// ItemChange changes an item. Keys are the keys it names: title, kind, of,
+// points, critical and extra replace, say is appended, checks are appended or
+// replace one of the same id.
 type ItemChange struct {
 	Item
 	Keys     []string
@@ -464,6 +464,8 @@ func (c *composer) change(o *Overlay, n ItemChange) {
 			it.Title = n.Title
 		case "kind":
 			it.Kind = n.Kind
+		case "of":
+			it.Of = n.Of
 		case "points":
 			it.Points = n.Points
 		case "critical":

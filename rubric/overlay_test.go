@@ -49,6 +49,7 @@ func TestCompose(t *testing.T) {
 		{"an item may take a dropped one's id", r.Item("tank.tires").Checks[0].Title, "no cracks or bends"},
 		{"a dropped item is gone", r.Item("tank.valve") == nil, true},
 		{"rules of before that name it are gone, those of the overlay stay", fmt.Sprintf("%d %d %d %s", len(r.Order), len(r.Holds), len(r.Agreements), r.Order[0].Reason), "1 0 0 still so"},
+		{"a part becomes a detail", r.Item("seat.beacon").Of, "sounder"},
 		{"extra can be turned off", r.Item("seat.beacon").Extra, false},
 		{"keys not named stay", r.Item("seat.beacon").Title, "Beacon"},
 	} {

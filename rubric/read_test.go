@@ -111,6 +111,9 @@ func TestReadOtherTrade(t *testing.T) {
 	if got := r.Item("tank.tires").Checks[0].Bad; !slices.Equal(got, r.Item("tank.tires").Say) {
 		t.Errorf("an alias reads as what its anchor names, not %v", got)
 	}
+	if r.Sections[1].Place != "cab" || r.Item("seat.belt").Of != r.Item("seat.horn").Kind || r.Item("seat.belt").Of == "" {
+		t.Errorf("place is %q, the belt is of %q", r.Sections[1].Place, r.Item("seat.belt").Of)
+	}
 	if r.TimeLimit != 720 || r.Sections[1].Budget != 3723 || r.Pass.MinShare != 0.75 || r.Holds[0].Seconds != 30 {
 		t.Errorf("times %v, %v, %v or share %v", r.TimeLimit, r.Sections[1].Budget, r.Holds[0].Seconds, r.Pass.MinShare)
 	}
