@@ -116,7 +116,8 @@ func (l *Listening) numbers() {
 			for _, x := range st {
 				best = max(best, x.confidence)
 			}
-			l.got[i].measures[k] = slices.DeleteFunc(st, func(x stated) bool { return x.confidence < best-0.25 })
+			st = slices.DeleteFunc(st, func(x stated) bool { return x.confidence < best-0.25 })
+			l.got[i].measures[k] = spoken(st)
 		}
 	}
 }
@@ -137,6 +138,19 @@ func (l *Listening) turned(q *speech.Quantity, m *rubric.Measure) speech.Bound {
 		}
 	}
 	return q.Bound
+}
+
+// spoken leaves out a bare figure that repeats the one before, which said how it
+// points: "no more than 1/8 ... i remember the 1/8" stays at most 1/8.
+func spoken(st []stated) []stated {
+	out := st[:0:0]
+	for _, x := range st {
+		if n := len(out); n > 0 && pointing(x.bound) == rubric.Flat && x.reading.Low.Cmp(out[n-1].reading.Low) == 0 && x.reading.Unit == out[n-1].reading.Unit {
+			continue
+		}
+		out = append(out, x)
+	}
+	return out
 }
 
 // inTurn puts readings that belong together in the order of time: what was read
