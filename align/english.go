@@ -125,9 +125,8 @@ var (
 	// With a "same as": the checks come from another place, not from the part just named.
 	elsewhere = phraseSet("other", "before", "earlier", "previous", "first one", "last one", "opposite", "already", "did up", "up there", "back there")
 	// The condition counts for all the parts named lately.
-	allOfThem = phraseSet("all of these", "all of this", "all of that", "all of them", "all of those", "all these", "all those",
-		"all this", "all of my", "every one of", "each of these", "each of those", "each of them", "all them", "these components", "these parts", "all that", "they all", "they're all", "they are all", "all are", "these are all",
-		"none of these", "none of this", "none of them", "none of those", "none of that", "all of it")
+	allOfThem = phraseSet("all of these", "all of this", "all of that", "all of those", "all these", "all those",
+		"all this", "all of my", "every one of", "each of these", "each of those", "these components", "these parts", "all that")
 	everything = phraseSet("everything", "all components", "all parts", "the whole thing", "all the parts", "all of the above", "each component", "every part", "nothing i")
 )
 

@@ -229,6 +229,10 @@ func (l *Listening) frameCondition(c *condition, f *frame) {
 	if c.inside >= 0 {
 		return // part of a name
 	}
+	if c.denied && len(c.bad) == 0 {
+		f.neg, f.negReach = -1, 0 // "not tight, it is loose"
+		return
+	}
 	if len(c.bad) > 0 {
 		if f.neg >= 0 {
 			f.consumed = true

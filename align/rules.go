@@ -19,9 +19,10 @@ func (l *Listening) findings(s *rubric.Sheet) []rubric.Finding {
 	}
 	for _, r := range l.m.rubric.Order {
 		a, b := marks[r.Before], marks[r.After]
-		// All that was done of one step came before anything of the other: to
-		// speak of a step before or after doing it is no fault.
-		at, bt := l.done(a, false), l.done(b, true)
+		// An action is done when it is said. A step with a number may be spoken of
+		// before it is done ("it must not lose more than 4"): there the last time
+		// counts.
+		at, bt := l.done(a, false), l.done(b, len(b.Measures) > 0)
 		if at == nil || bt == nil || at.Start <= bt.Start {
 			continue
 		}
@@ -71,14 +72,24 @@ func (l *Listening) done(m *rubric.ItemMark, last bool) *rubric.Evidence {
 			pick = &e
 		}
 	}
+	from, to := l.stay(l.m.lines[l.m.items[item].line].section)
 	for _, bare := range []bool{false, true} {
 		for _, n := range l.got[item].named {
-			if o := &l.mentions[n.mention]; o.place >= 0.9 && (n.used || bare && !n.passing) {
+			if o := &l.mentions[n.mention]; o.place >= 0.9 && o.first >= from && o.first < to && (n.used || bare && !n.passing) {
 				consider(l.evidence(o.first, o.last, o.score, "named"))
 			}
 		}
 		if pick != nil && last {
 			break
+		}
+	}
+	for k, st := range l.got[item].measures {
+		if len(st) > 0 && !l.m.items[item].measures[k].measure.Optional {
+			x := st[0]
+			if last {
+				x = st[len(st)-1]
+			}
+			consider(l.evidence(x.first, x.last, x.confidence, x.reason))
 		}
 	}
 	if pick == nil {
@@ -88,6 +99,41 @@ func (l *Listening) done(m *rubric.ItemMark, last bool) *rubric.Evidence {
 	}
 	return pick
 }
+
+// stay is the main stay in a section, as tokens [from:to): of the runs of parts
+// of the section that lie close together, the one with the most parts. A step
+// named elsewhere ("i push the yellow in" for another test) was not done there.
+func (l *Listening) stay(section int32) (from, to int) {
+	best := 0
+	parts := map[int32]bool{}
+	first, last, foreign := -1, -1, 0
+	for i := range l.mentions {
+		o := &l.mentions[i]
+		if o.item < 0 || o.place < 0.9 {
+			continue
+		}
+		if l.m.lines[l.m.items[o.item].line].section != section {
+			foreign++
+			continue
+		}
+		if first < 0 || foreign > strayParts || o.first-last > reachStay {
+			first, parts = o.first, map[int32]bool{}
+		}
+		last, foreign = o.last, 0
+		parts[o.item] = true
+		if len(parts) >= best {
+			best, from, to = len(parts), first, last
+		}
+	}
+	return from, to
+}
+
+// How far apart two parts of one stay may be named, in tokens, and how many
+// parts of other sections may be named between them.
+const (
+	reachStay  = 90
+	strayParts = 1
+)
 
 // held is the evidence that ends a hold: the first of the To item that comes
 // after the From item.

@@ -353,7 +353,9 @@ func (s *scoper) passing(o *mention) bool {
 	case "of":
 		// "the belt of the alternator", not "the pins of the sliding fifth wheel".
 		return s.mentionEnds(k)
-	case "from", "behind", "into", "beside", "against":
+	case "behind", "beside", "against":
+		return s.mentionEnds(k)
+	case "from", "into":
 		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
 	}
 	return false
@@ -497,7 +499,7 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 			if far && !cd.passed {
 				continue
 			}
-			if s.damage > 0 && !cd.passed {
+			if s.damage > damageDenials && !cd.passed {
 				// The recogniser loses denials: what sounds like the opposite is
 				// likelier the claim with its "not" gone.
 				s.claim(o, k, claim{cond: c, confidence: 0.5, reason: "a denial may be lost here", first: min(cd.lead, cd.first), last: cd.last})

@@ -40,8 +40,10 @@ const (
 	damageSlope = 0.45
 	damageLeast = 0.04 // below, the transcript is taken as clean
 	damageMost  = 0.30
-	damageNear  = 4 // tokens to each side that must hold
-	damageTrade = 3 // words of the trade
+	// Above this, a defect that sounds stated is likelier a denial lost.
+	damageDenials = 0.12
+	damageNear    = 4 // tokens to each side that must hold
+	damageTrade   = 3 // words of the trade
 )
 
 // estimateDamage estimates the word error rate of the student's words, 0 to
