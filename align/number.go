@@ -258,7 +258,7 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 		for _, item := range l.m.lines[l.sights[s].line].items {
 			// A part not named is plainly meant when a word ties the number to it.
 			mustTie = len(l.got[item].named) == 0
-			consider(item, 0.40, reachNumberBack, "stated where it is checked")
+			consider(item, 0.44, reachNumberBack, "stated where it is checked")
 		}
 	}
 	return out

@@ -132,7 +132,7 @@ func (l *Listening) stay(section int32) (from, to int) {
 // parts of other sections may be named between them.
 const (
 	reachStay  = 90
-	strayParts = 1
+	strayParts = 2
 )
 
 // held is the evidence that ends a hold: the first of the To item that comes
