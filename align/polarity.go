@@ -230,7 +230,7 @@ func (l *Listening) frameCondition(c *condition, f *frame) {
 		return // part of a name
 	}
 	if c.denied && len(c.bad) == 0 {
-		f.neg, f.negReach = -1, 0 // "not tight, it is loose"
+		f.consumed = true // "not tight, it is loose": the next verb of being ends it
 		return
 	}
 	if len(c.bad) > 0 {
