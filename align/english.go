@@ -72,7 +72,7 @@ var negators = set("no", "not", "nothing", "none", "never", "without", "isn't", 
 	"isnt", "arent", "dont", "doesnt", "didnt", "cant", "wont", "shouldnt", "hasnt", "aint", "zero", "nowhere",
 	"couldn't", "wouldn't", "non")
 
-// soundsLikeDenial lists what recognisers write for a denial.
+// soundsLikeDenial lists what recognizers write for a denial.
 var soundsLikeDenial = map[string]string{"know": "no", "known": "no", "now": "no", "noah": "no", "knot": "not", "nought": "not", "naught": "not",
 	"nut": "not", "nod": "not", "net": "not", "notch": "not", "none's": "nothing's", "izzy": "isn't", "aunt": "aren't", "ant": "ain't"}
 

@@ -18,8 +18,8 @@ type lexicon struct {
 	byBlur  map[string][]int32 // sound code with close sounds merged
 	byGram  map[uint16][]int32 // letter pairs, for edit distance
 	byNear  map[string][]int32 // blurred codes and those with one sound left out
-	joins   map[string][]join  // neighbours in a phrase written as one word
-	heard   map[string][]int32 // what recognisers write, from the rubric's table
+	joins   map[string][]join  // neighbors in a phrase written as one word
+	heard   map[string][]int32 // what recognizers write, from the rubric's table
 }
 
 type lexWord struct {
@@ -259,7 +259,7 @@ func kept(a, b string) float32 {
 	return 1 - float32(levenshtein.ComputeDistance(a, b))/float32(n)
 }
 
-// matchJoined lists rubric words that two neighbours in the transcript make
+// matchJoined lists rubric words that two neighbors in the transcript make
 // together ("wind shield").
 func (l *lexicon) matchJoined(a, b string) []match {
 	joined := a + b
@@ -283,7 +283,7 @@ func (l *lexicon) matchJoined(a, b string) []match {
 	return out
 }
 
-// unjoin splits a word that a recogniser ran together from two words of the
+// unjoin splits a word that a recognizer ran together from two words of the
 // rubric ("brokenjaws", "heaterworks"); ok is false when it is none.
 func (l *lexicon) unjoin(word string) (a, b string, ok bool) {
 	if len(word) < 7 || len(word) > 30 || l.knows(word) || len(l.joins[word]) > 0 {

@@ -230,7 +230,7 @@ func once(list []int32, v int32) []int32 {
 	return append(list, v)
 }
 
-// hearings returns a function that lists a phrase and what recognisers write
+// hearings returns a function that lists a phrase and what recognizers write
 // for it, by the rubric's table; words heard as one other word are left to the
 // lexicon.
 func hearings(r *rubric.Rubric) func(string) []string {

@@ -25,7 +25,7 @@ func attemptsDir() string {
 }
 
 // corpus is the transcripts of a folder with their gold marks of the scored
-// items. A transcript that a real recogniser made is damaged as it is and left
+// items. A transcript that a real recognizer made is damaged as it is and left
 // out.
 func corpus(tb testing.TB) (map[string]*speech.Transcript, *cohort.Marks) {
 	tb.Helper()

@@ -20,7 +20,7 @@ func (l *Listening) pace(items []rubric.ItemMark) rubric.Pace {
 	p.Start, p.End = l.toks[0].Start, l.toks[0].End
 	for i, t := range l.toks {
 		p.End = max(p.End, t.End)
-		if i > 0 && t.Start-l.toks[i-1].End >= deadAir {
+		if i > 0 && t.Start-l.toks[i-1].End >= deadAir && !l.holding(items, l.toks[i-1].End, t.Start) {
 			p.DeadAir = append(p.DeadAir, rubric.Gap{Start: l.toks[i-1].End, End: t.Start})
 		}
 	}
@@ -31,6 +31,21 @@ func (l *Listening) pace(items []rubric.ItemMark) rubric.Pace {
 	l.visits(&p)
 	l.rushed(&p, items)
 	return p
+}
+
+// holding reports that a gap lies in a hold, where silence is asked for.
+func (l *Listening) holding(items []rubric.ItemMark, start, end float64) bool {
+	marks := map[string]*rubric.ItemMark{}
+	for i := range items {
+		marks[items[i].ID] = &items[i]
+	}
+	for _, h := range l.m.rubric.Holds {
+		from, to := l.done(marks[h.From], false), l.held(h, marks)
+		if from != nil && to != nil && from.Start <= start && end <= to.End {
+			return true
+		}
+	}
+	return false
 }
 
 // visits joins the path into stays in sections. A stray word does not make a

@@ -20,7 +20,7 @@ type phrase struct {
 	good    []int32 // conditions that it states
 	bad     []int32 // conditions that it contradicts
 	near    bool    // ties a number to a measure
-	variant bool    // only what recognisers write, not what is said
+	variant bool    // only what recognizers write, not what is said
 	strong  bool    // distinctive enough to count away from its place
 }
 

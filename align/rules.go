@@ -181,8 +181,17 @@ func (l *Listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 		l.evidence(cs.first, cs.last, cs.confidence, "loss stated")}
 	item, _, _ := strings.Cut(g.Loss, "/")
 	return rubric.Finding{Kind: rubric.ReadingFinding, ID: item,
-		Text:   fmt.Sprintf("from %s to %s is a loss of %s, stated was %s", a.RatString(), b.RatString(), loss.RatString(), c.RatString()),
+		Text:   fmt.Sprintf("from %s to %s is a loss of %s, stated was %s", a.RatString(), l.amount(g.End, b), l.amount(g.Loss, loss), l.amount(g.Loss, c)),
 		Reason: g.Reason, Start: ev[0].Start, End: ev[2].End, Evidence: ev}, true
+}
+
+// amount writes a figure with the unit of a measure.
+func (l *Listening) amount(ref string, v *big.Rat) string {
+	item, id, _ := strings.Cut(ref, "/")
+	if m := l.m.rubric.Item(item).Measure(id); m != nil {
+		return speech.FormatQuantity(speech.Reading{Low: v, High: v, Unit: speech.Unit(m.Unit)}, speech.Exact)
+	}
+	return v.RatString()
 }
 
 // lastStated is the last single figure stated for an "item/measure" reference.

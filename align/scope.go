@@ -500,7 +500,7 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 				continue
 			}
 			if s.damage > damageDenials && !cd.passed {
-				// The recogniser loses denials: what sounds like the opposite is
+				// The recognizer loses denials: what sounds like the opposite is
 				// likelier the claim with its "not" gone.
 				s.claim(o, k, claim{cond: c, confidence: 0.5, reason: "a denial may be lost here", first: min(cd.lead, cd.first), last: cd.last})
 				hit = true

@@ -163,7 +163,7 @@ func soundOf(word string, vowels bool) []byte {
 	return out
 }
 
-// blur merges the sounds that recognisers most often take for each other: the
+// blur merges the sounds that recognizers most often take for each other: the
 // voiced and unvoiced pairs, sh and s, th and t, m and n, and a trailing s.
 func blur(code string) string {
 	b := []byte(code)

@@ -8,7 +8,7 @@ import (
 )
 
 // This file listens again where the first hearing found nothing, when the
-// transcript shows that the recogniser did badly. What is expected at the place
+// transcript shows that the recognizer did badly. What is expected at the place
 // where the student stands is then looked for by sound alone, over the words run
 // together. On a clean transcript it does nothing.
 
@@ -107,7 +107,7 @@ const (
 )
 
 // weakOf is the phrase as sounds; ok is false when it has fewer consonants than
-// least and so sounds like too much else, or is only what recognisers write.
+// least and so sounds like too much else, or is only what recognizers write.
 func (m *Matcher) weakOf(p *phrase, least int) (w weakPhrase, ok bool) {
 	w.phrase = p
 	for _, id := range p.words {

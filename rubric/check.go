@@ -54,6 +54,12 @@ func SourceKeys(source string) []string {
 	return keys
 }
 
+// NamesSource tells whether a source text names a key, as SourceKeys reads it or in
+// parentheses in its remark: "dr; California says 55 to 75 (ca-5)".
+func NamesSource(source, key string) bool {
+	return slices.Contains(SourceKeys(source), key) || strings.Contains(source, "("+key+")")
+}
+
 // fillIn supplies what a file may leave to the default.
 func (r *Rubric) fillIn() {
 	for e := range r.All() {

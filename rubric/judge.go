@@ -1,6 +1,9 @@
 package rubric
 
-import "math/big"
+import (
+	"math/big"
+	"strings"
+)
 
 // Pointing is the way a stated number points.
 type Pointing uint8
@@ -59,27 +62,51 @@ func (m *Measure) Judge(s Statement) string {
 	return ""
 }
 
-// Accepted says in words what the measure accepts, without its note.
-func (m *Measure) Accepted() string {
-	unit := ""
-	if m.Unit != "count" && m.Unit != "" {
-		unit = " " + m.Unit
+// Accepted says in words what the measure accepts: "at least 4/32 inch", "20 to
+// 45 psi", "10 seconds". A fraction goes on with a note that says what it is of
+// ("at least 1/8 of a tank"); other notes are for Remark.
+func (m *Measure) Accepted() string { return m.accepted() + m.whole() }
+
+func (m *Measure) accepted() string {
+	low, high, unit := m.Min, m.Max, m.Unit
+	if unit == "minute" && belowOne(low) && belowOne(high) {
+		low, high, unit = times(low, 60), times(high, 60), "second"
+	}
+	last := first(high, low)
+	switch m.Direction {
+	case AtLeast:
+		if low != "" && high != "" && low != high {
+			return "at least " + low + " to " + high + unitWord(unit, high)
+		}
+		return "at least " + first(low, high) + unitWord(unit, first(low, high))
+	case AtMost:
+		return "at most " + last + unitWord(unit, last)
 	}
 	switch {
-	case m.Direction == AtLeast && m.Min != "" && m.Max != "" && m.Min != m.Max:
-		return "at least " + m.Min + " to " + m.Max + unit
-	case m.Direction == AtLeast:
-		return "at least " + first(m.Min, m.Max) + unit
-	case m.Direction == AtMost:
-		return "at most " + first(m.Max, m.Min) + unit
-	case m.Min == "":
-		return "at most " + m.Max + unit
-	case m.Max == "":
-		return "at least " + m.Min + unit
-	case m.Min == m.Max:
-		return m.Min + unit
+	case low == "":
+		return "at most " + high + unitWord(unit, high)
+	case high == "":
+		return "at least " + low + unitWord(unit, low)
+	case low == high:
+		return low + unitWord(unit, low)
 	}
-	return m.Min + " to " + m.Max + unit
+	return low + " to " + high + unitWord(unit, high)
+}
+
+// Remark is the note beside what Accepted says, "" where that has it already.
+func (m *Measure) Remark() string {
+	if m.whole() != "" {
+		return ""
+	}
+	return m.Note
+}
+
+// whole is the note of a fraction that says what it is of.
+func (m *Measure) whole() string {
+	if m.Unit == "fraction" && strings.HasPrefix(m.Note, "of ") {
+		return " " + m.Note
+	}
+	return ""
 }
 
 func first(a, b string) string {
@@ -87,4 +114,51 @@ func first(a, b string) string {
 		return a
 	}
 	return b
+}
+
+// unitWord is a unit behind a figure, with the space between.
+func unitWord(unit, figure string) string {
+	v, err := ParseRational(figure)
+	if err != nil {
+		return " " + unit // the reader refuses such a rubric
+	}
+	one := big.NewRat(1, 1)
+	switch unit {
+	case "", "count", "fraction":
+		return ""
+	case "psi", "mph", "rpm", "percent":
+		return " " + unit
+	case "inch":
+		if v.Cmp(one) <= 0 {
+			return " inch"
+		}
+		return " inches"
+	case "foot":
+		if v.Cmp(one) == 0 {
+			return " foot"
+		}
+		return " feet"
+	}
+	if v.Cmp(one) == 0 {
+		return " " + unit
+	}
+	return " " + unit + "s"
+}
+
+// belowOne tells whether a figure, if there is one, is less than one.
+func belowOne(figure string) bool {
+	if figure == "" {
+		return true
+	}
+	v, err := ParseRational(figure)
+	return err == nil && v.Cmp(big.NewRat(1, 1)) < 0
+}
+
+// times is a figure made n times as large.
+func times(figure string, n int64) string {
+	v, err := ParseRational(figure)
+	if figure == "" || err != nil {
+		return figure
+	}
+	return v.Mul(v, big.NewRat(n, 1)).RatString()
 }

@@ -2,6 +2,9 @@ package rubric
 
 import (
 	"fmt"
+	"math"
+	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -29,6 +32,9 @@ type Marking struct {
 
 // DefaultListen is the confidence below which marks are set aside to be heard.
 const DefaultListen = 0.6
+
+// lossy is the silence from which the reason of a missed item speaks of it.
+const lossy = 0.1
 
 // Mark turns answers into the marks of every item, in rubric order.
 //
@@ -60,7 +66,7 @@ func (r *Rubric) Mark(answers Answers, how Marking) []ItemMark {
 
 func (r *Rubric) markItem(it *Item, a *Answer, how Marking) ItemMark {
 	m := ItemMark{ID: it.ID, Title: it.Title, Critical: it.Critical, Extra: it.Extra, Of: it.Points,
-		Start: -1, Named: a.Named, Checks: []CheckMark{}, Measures: []MeasureMark{}, Omitted: []string{}}
+		Start: -1, Named: a.Named, Near: []Evidence{}, Checks: []CheckMark{}, Measures: []MeasureMark{}, Omitted: []string{}}
 	if m.Named == nil {
 		m.Named = []Evidence{}
 	}
@@ -120,7 +126,11 @@ func (r *Rubric) markItem(it *Item, a *Answer, how Marking) ItemMark {
 		m.Mark = Missed
 		m.Confidence = 0.97
 		m.Reason = "nothing heard that names it"
+		if how.Silence >= lossy {
+			m.Reason += "; the transcript may have lost it"
+		}
 		if a.Near != nil {
+			m.Near = append(m.Near, *a.Near)
 			m.Confidence -= 0.55 * a.Near.Confidence
 			m.Reason = fmt.Sprintf("only %q came near: %s", a.Near.Words, a.Near.Reason)
 		}
@@ -167,7 +177,7 @@ func (r *Rubric) markCheck(c *Check, ev []Evidence) CheckMark {
 
 func markMeasure(ms *Measure, said []Statement) MeasureMark {
 	m := MeasureMark{ID: ms.ID, Title: ms.Title, Optional: ms.Optional, Mark: Missed, Accepted: ms.Accepted(),
-		Source: ms.Source, Unconfirmed: ms.Unconfirmed, Note: ms.Note, Evidence: []Evidence{}}
+		Source: ms.Source, Unconfirmed: ms.Unconfirmed, Note: ms.Remark(), Evidence: []Evidence{}}
 	for _, s := range said {
 		m.Evidence = append(m.Evidence, s.Evidence)
 	}
@@ -217,6 +227,7 @@ func (r *Rubric) Conclude(s *Sheet) {
 	s.Schema = SheetSchema
 	s.Rubric = RubricID{ID: r.ID, Title: r.Title, Edition: r.Edition, Version: r.Version, Hash: r.Hash, With: append([]string{}, r.With...)}
 	s.Cautions = append([]string{}, r.Cautions...)
+	s.Sources = r.named(s.Items)
 	s.Sections = []SectionMark{}
 	at := map[string]int{}
 	for _, sec := range r.Sections {
@@ -256,26 +267,42 @@ func (r *Rubric) Conclude(s *Sheet) {
 	s.Result = r.result(s, critical)
 }
 
+// named are the sources that the items' measures name, also those that a remark
+// names in parentheses.
+func (r *Rubric) named(items []ItemMark) []Source {
+	out := []Source{}
+	for _, src := range r.Sources {
+		if slices.ContainsFunc(items, func(it ItemMark) bool {
+			return slices.ContainsFunc(it.Measures, func(m MeasureMark) bool { return NamesSource(m.Source, src.Key) })
+		}) {
+			out = append(out, src)
+		}
+	}
+	return out
+}
+
 func (r *Rubric) result(s *Sheet, critical []string) Result {
 	p := r.Pass
 	var rule []string
 	out := Result{Reasons: []string{}}
 	if p.MinShare > 0 {
-		rule = append(rule, fmt.Sprintf("at least %.0f %% of the points", p.MinShare*100))
-		if s.Of > 0 && s.Points/s.Of < p.MinShare {
-			out.Reasons = append(out.Reasons, fmt.Sprintf("%.0f of %.0f points is %.0f %%, below %.0f %%", s.Points, s.Of, 100*s.Points/s.Of, 100*p.MinShare))
+		rule = append(rule, "at least "+Percent(p.MinShare, 1)+" of the points")
+		if s.Of > 0 && s.Points/s.Of < p.MinShare-tiny {
+			out.Reasons = append(out.Reasons, fmt.Sprintf("%s of %s is %s, below %s",
+				figure(s.Points), pointsOf(s.Of), Percent(s.Points, s.Of), Percent(p.MinShare, 1)))
 		}
 	}
 	if p.Critical {
 		rule = append(rule, "every critical item said, in order")
 		for _, c := range critical {
-			out.Reasons = append(out.Reasons, "critical: "+c)
+			out.Reasons = append(out.Reasons, CriticalReason+c)
 		}
 	}
 	if p.WithinLimit && r.TimeLimit > 0 {
-		rule = append(rule, fmt.Sprintf("finished within %.0f minutes", r.TimeLimit/60))
+		rule = append(rule, "finished within "+minutes(r.TimeLimit))
 		if used := s.Pace.End - s.Pace.Start; used > r.TimeLimit {
-			out.Reasons = append(out.Reasons, fmt.Sprintf("took %.0f minutes of %.0f", used/60, r.TimeLimit/60))
+			// Up to the next second, so that what is over never reads as within.
+			out.Reasons = append(out.Reasons, fmt.Sprintf("took %s of %s", minutes(math.Ceil(used)), minutes(r.TimeLimit)))
 		}
 	}
 	out.Rule = strings.Join(rule, ", ")
@@ -284,4 +311,52 @@ func (r *Rubric) result(s *Sheet, critical []string) Result {
 	}
 	out.Pass = len(out.Reasons) == 0
 	return out
+}
+
+// CriticalReason begins the reasons of a result that name a critical failure.
+const CriticalReason = "critical: "
+
+// tiny is more than sums and quotients of points are off by.
+const tiny = 1e-9
+
+// Percent writes a share as a person would, cut down to a tenth: 79.96 of 100
+// is "79.9%", never "80%". Without a whole it is "-".
+func Percent(part, of float64) string {
+	if of <= 0 {
+		return "-"
+	}
+	return figure(math.Floor(part/of*1000+1000*tiny)/10) + "%"
+}
+
+// figure writes a number without needless zeros, to two decimals.
+func figure(v float64) string {
+	return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64)
+}
+
+func pointsOf(v float64) string {
+	if v == 1 {
+		return "1 point"
+	}
+	return figure(v) + " points"
+}
+
+// minutes writes a time in words, cut down to the second: "90 minutes", "12
+// minutes 30 seconds".
+func minutes(seconds float64) string {
+	n := int(seconds)
+	var parts []string
+	if n >= 60 {
+		parts = append(parts, count(n/60, "minute"))
+	}
+	if n%60 > 0 || n < 60 {
+		parts = append(parts, count(n%60, "second"))
+	}
+	return strings.Join(parts, " ")
+}
+
+func count(n int, noun string) string {
+	if n != 1 {
+		noun += "s"
+	}
+	return fmt.Sprintf("%d %s", n, noun)
 }

@@ -24,7 +24,7 @@ type Rubric struct {
 	TimeSource string   // source key or remark for TimeLimit
 	Pass       PassRule
 	Conditions []Condition // shared by items
-	HeardAs    []HeardAs   // what recognisers write for the trade's words
+	HeardAs    []HeardAs   // what recognizers write for the trade's words
 	Sections   []Section   // in the usual order
 	Order      []OrderRule
 	Holds      []Hold
@@ -39,9 +39,9 @@ type Rubric struct {
 
 // Source is a published document that figures are taken from.
 type Source struct {
-	Key   string
-	Title string
-	Where string // address or section; "from memory" and "common practice, no source" are said here
+	Key   string `json:"key"`
+	Title string `json:"title"`
+	Where string `json:"where"` // address or section; "from memory" and "common practice, no source" are said here
 }
 
 // PassRule is the sheet's own rule for its result. A zero share means that
@@ -65,7 +65,7 @@ type Condition struct {
 	Pos   Pos
 }
 
-// HeardAs lists what recognisers write where Means was said.
+// HeardAs lists what recognizers write where Means was said.
 type HeardAs struct {
 	Means string
 	Heard []string

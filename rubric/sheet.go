@@ -64,6 +64,7 @@ type ItemMark struct {
 	Reason     string        `json:"reason"`  // one line: why this mark
 	Omitted    []string      `json:"omitted"` // titles of main checks and numbers left out
 	Named      []Evidence    `json:"named"`
+	Near       []Evidence    `json:"near"` // what came near and was not counted: one or none
 	Checks     []CheckMark   `json:"checks"`
 	Measures   []MeasureMark `json:"measures"`
 }
@@ -169,6 +170,7 @@ type Sheet struct {
 	Items    []ItemMark    `json:"items"`
 	Findings []Finding     `json:"findings"`
 	Pace     Pace          `json:"pace"`
+	Sources  []Source      `json:"sources"` // those that the measures of the items name, in rubric order
 	Warnings []string      `json:"warnings"`
 	Cautions []string      `json:"cautions"`
 }

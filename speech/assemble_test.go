@@ -63,7 +63,7 @@ func TestSounds(t *testing.T) {
 		{"notes around a song", "♪ upbeat song ♪ air", "air"},
 		{"a bracket that is never closed", "air [lines are fine", "air [lines are fine"},
 		{"brackets around a sentence are speech", "(no leaks and no cuts and no cracks in it and no music)", "(no leaks and no cuts and no cracks in it and no music)"},
-		{"a recogniser's word for no word", "[unk] air <unk>", "air"},
+		{"a recognizer's word for no word", "[unk] air <unk>", "air"},
 		{"nothing between", "[] () air", "() air"},
 	} {
 		t.Run(c.reason, func(t *testing.T) {

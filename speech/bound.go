@@ -119,7 +119,7 @@ func (p *parser) phrase(k, limit int, m *measure) (b Bound, start int, ok bool) 
 	in := func(n int) bool { return k-n >= limit } // n items back are there
 	last := p.at(k - 1)
 	switch last.text {
-	case "than", "then": // recognisers write one for the other
+	case "than", "then": // recognizers write one for the other
 		for n := 2; n <= 5 && in(n); n++ { // no greater pressure loss than
 			if b, start, ok := p.comparison(k-n, limit); ok {
 				return b, start, true

@@ -34,12 +34,16 @@ func FormatQuantity(q Reading, b Bound) string {
 	if q.Low == nil || q.High == nil {
 		return s.String() + "?"
 	}
+	one := big.NewRat(1, 1)
+	if q.Unit == Minute && q.High.Sign() > 0 && q.High.Cmp(one) < 0 {
+		sixty := big.NewRat(60, 1)
+		q = Reading{Low: new(big.Rat).Mul(q.Low, sixty), High: new(big.Rat).Mul(q.High, sixty), Unit: Second}
+	}
 	s.WriteString(formatValue(q.Low, q.Unit))
 	if q.Low.Cmp(q.High) != 0 {
 		s.WriteString(" to ")
 		s.WriteString(formatValue(q.High, q.Unit))
 	}
-	one := big.NewRat(1, 1)
 	plural := q.High.Cmp(one) > 0 || q.Unit != Inch && q.High.Cmp(one) != 0
 	switch q.Unit {
 	case NoUnit:
@@ -66,7 +70,8 @@ func formatValue(v *big.Rat, u Unit) string {
 	if v.IsInt() {
 		return v.Num().String()
 	}
-	if u != Inch {
+	share := u == NoUnit && v.Num().CmpAbs(v.Denom()) < 0 && v.Denom().Cmp(big.NewInt(32)) <= 0
+	if u != Inch && !share {
 		if n, exact := v.FloatPrec(); exact && n <= 4 {
 			return v.FloatString(n)
 		}

@@ -31,6 +31,13 @@ func TestFormatQuantity(t *testing.T) {
 		{"1", "1", Foot, Exact, "1 foot"},
 		{"10", "10", Foot, Exact, "10 feet"},
 		{"3", "3", NoUnit, Exact, "3"},
+		{"1/8", "1/8", NoUnit, AtMost, "at most 1/8"}, // of a tank
+		{"0.15", "0.15", NoUnit, Exact, "3/20"},
+		{"0.015", "0.015", NoUnit, Exact, "0.015"},
+		{"3/2", "3/2", NoUnit, Exact, "1.5"},
+		{"1/6", "1/6", Minute, AtLeast, "at least 10 seconds"},
+		{"1/60", "1/60", Minute, Exact, "1 second"},
+		{"1/2", "1", Minute, Between, "0.5 to 1 minute"},
 	} {
 		low, _ := new(big.Rat).SetString(c.low)
 		high, _ := new(big.Rat).SetString(c.high)

@@ -307,7 +307,7 @@ func (w *jsonWord) speaker() string {
 	return ""
 }
 
-// addWords appends recognised words to the cue. Recognisers that write a space
+// addWords appends recognized words to the cue. Recognizers that write a space
 // before each word give the parts of "3.5", "4/32" and "twenty-five" without
 // one: such a part belongs to the word before it, as does one that begins with
 // a joining mark where spaces are not written.
@@ -350,7 +350,7 @@ func (c *cue) newTurn() bool {
 	return len(c.turns) > 0 && c.turns[len(c.turns)-1].first == len(c.words)
 }
 
-// spreadText gives the fields of one recognised "word" with spaces in it their
+// spreadText gives the fields of one recognized "word" with spaces in it their
 // share of its time.
 func spreadText(fields []string, start, end float64) []rawWord {
 	c := cue{start: start, end: end}

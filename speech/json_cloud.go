@@ -7,7 +7,7 @@ import (
 )
 
 // cloudResult is one stretch of speech in the shape that the cloud services'
-// recognise calls share: the best alternative first, its words with times as
+// recognize calls share: the best alternative first, its words with times as
 // "1.200s" or as seconds and nanos.
 type cloudResult struct {
 	Alternatives []struct {

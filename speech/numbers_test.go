@@ -120,7 +120,7 @@ func TestOrdinals(t *testing.T) {
 }
 
 // TestThirtySeconds reads every numerator over 32 in every shape that
-// recognisers give it. Shapes: common practice, no source.
+// recognizers give it. Shapes: common practice, no source.
 func TestThirtySeconds(t *testing.T) {
 	word := map[int]string{}
 	for _, r := range numberTable(t) {

@@ -8,7 +8,7 @@ import (
 // Break says how strongly a token is parted from the one after it.
 type Break uint8
 
-// Breaks, weak to strong. A recogniser without punctuation gives NoBreak
+// Breaks, weak to strong. A recognizer without punctuation gives NoBreak
 // throughout, but for long pauses.
 const (
 	NoBreak    Break = iota

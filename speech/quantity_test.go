@@ -73,7 +73,7 @@ func TestSentences(t *testing.T) {
 
 // TestShapes: each way to say a number, a unit, a bound or a correction, and
 // what only looks like one. Where a reason names no source, it is how people and
-// recognisers of the trade say it: common practice, no source.
+// recognizers of the trade say it: common practice, no source.
 func TestShapes(t *testing.T) {
 	for _, c := range []struct{ in, want, why string }{
 		// numbers
@@ -99,9 +99,9 @@ func TestShapes(t *testing.T) {
 		{"sixty fifty five", "exact 60; exact 55", "two numbers, not 6055"},
 		{"twenty-five hundred rpm", "exact 2500 rpm", "hundreds above ten"},
 		{"two point five", "exact 2.5", "decimal"},
-		{"point five", "exact 0.5", "decimal without a whole"},
+		{"point five", "exact 1/2", "decimal without a whole"},
 		{"at this point five bolts", "exact 5", "point as a noun"},
-		{"2.5 1,200 .5", "exact 2.5; exact 1200; exact 0.5", "figures"},
+		{"2.5 1,200 .5", "exact 2.5; exact 1200; exact 1/2", "figures"},
 		{"zero psi", "exact 0 psi", "zero"},
 		{"no pressure loss", "-", "no figure was said"},
 		{"uh four um thirty seconds of tread", "exact 4/32 inch", "fillers inside a number"},
@@ -128,8 +128,8 @@ func TestShapes(t *testing.T) {
 		{"two and half inches", "exact 2 1/2 inch", "the article lost"},
 		{"one and three quarter inches", "exact 1 3/4 inch", "mixed with quarters"},
 		{"2 1/2 inches and 2-1/4 inches", "exact 2 1/2 inch; exact 2 1/4 inch", "mixed in figures"},
-		{"an eighth of a tank", "exact 0.125", "a level is no length"},
-		{"fuel is at half a tank", "exact 0.5", "a level"},
+		{"an eighth of a tank", "exact 1/8", "a level is no length"},
+		{"fuel is at half a tank", "exact 1/2", "a level"},
 		{"the bottom half is clean", "-", "half as a noun"},
 		{"belt play a half to three quarters", "between 1/2..3/4 inch", "length by the words around"},
 		{"a fifth wheel", "-", "a part, not 1/5"},
@@ -139,7 +139,7 @@ func TestShapes(t *testing.T) {
 		// 32nds
 		{"2/32", "exact 2/32 inch", "figures"},
 		{"4 32nds", "exact 4/32 inch", "ordinal"},
-		{"2 30 seconds", "exact 2/32 inch", "as recognisers write it"},
+		{"2 30 seconds", "exact 2/32 inch", "as recognizers write it"},
 		{"2 30 second", "exact 2/32 inch", "singular"},
 		{"4 30-seconds", "exact 4/32 inch", "hyphen"},
 		{"430 seconds", "exact 4/32 inch", "run together"},
@@ -327,8 +327,8 @@ func TestReadings(t *testing.T) {
 		{"4 pounds", "4 psi|4 pound", "weight"},
 		{"one minute", "1 minute|60 second", "in seconds"},
 		{"60 seconds", "60 second|1 minute", "in minutes"},
-		{"three quarters", "0.75|3/4 inch", "a level first"},
-		{"belt play three quarters", "3/4 inch|0.75", "a length first"},
+		{"three quarters", "3/4|3/4 inch", "a level first"},
+		{"belt play three quarters", "3/4 inch|3/4", "a length first"},
 		{"twenty forty five psi", "20..45 psi|2045 psi", "a lost to"},
 		{"four four psi", "44 psi|4 psi", "a stutter"},
 		{"one two three", "123|3", "counting"},

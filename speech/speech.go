@@ -1,4 +1,4 @@
-// Package speech turns what a recogniser wrote into words with times, and the
+// Package speech turns what a recognizer wrote into words with times, and the
 // words into normal forms and quantities.
 //
 // It reads the transcript formats that speech-to-text tools write (one file of
@@ -17,11 +17,11 @@ import (
 	"strings"
 )
 
-// Word is one recognised word as the recogniser wrote it.
+// Word is one recognized word as the recognizer wrote it.
 type Word struct {
 	Text       string  // as written, punctuation kept, no surrounding space
 	Start, End float64 // seconds from the start of the recording, Start <= End
-	Confidence float64 // the recogniser's own, in [0,1]; -1 when it gave none
+	Confidence float64 // the recognizer's own, in [0,1]; -1 when it gave none
 	Segment    int     // index into Transcript.Segments
 	Estimated  bool    // times were spread over the segment, not measured
 }

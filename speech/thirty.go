@@ -9,7 +9,7 @@ const (
 	formBare                      // thirty two, 32, 30 2
 )
 
-// over32 reads a denominator of 32 at k as recognisers write it. "Thirty
+// over32 reads a denominator of 32 at k as recognizers write it. "Thirty
 // seconds" is both the fraction and a time.
 func (p *parser) over32(k int) (end int, form over32Form, ok bool) {
 	it := p.at(k)
@@ -55,7 +55,7 @@ func (p *parser) spelled32(k int) int64 {
 	return it.val
 }
 
-// treadNumber reads a tread depth at k in any of the ways a recogniser writes
+// treadNumber reads a tread depth at k in any of the ways a recognizer writes
 // it. The readings as a number or a time come along, the likelier first by the
 // words around.
 func (p *parser) treadNumber(k int) (m number, ok bool) {

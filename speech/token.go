@@ -8,7 +8,7 @@ import (
 )
 
 // Pauses, in seconds, that part two words whose times were measured. A
-// recogniser without punctuation leaves nothing else to tell phrases apart.
+// recognizer without punctuation leaves nothing else to tell phrases apart.
 const (
 	commaPause = 0.6
 	stopPause  = 1.5

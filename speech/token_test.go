@@ -87,7 +87,7 @@ func TestTokensBreaks(t *testing.T) {
 	}
 }
 
-// soup draws words as recognisers and people write them, and worse.
+// soup draws words as recognizers and people write them, and worse.
 func soup() *rapid.Generator[[]string] {
 	word := rapid.OneOf(
 		rapid.SampledFrom(strings.Fields(`a i an the one two four thirty seconds second 32nds 4/32 430 4:32 4-32 120 psi p s i PSI.

@@ -12,7 +12,7 @@ import (
 	"golang.org/x/tools/txtar"
 )
 
-// The cases and their licence are described at the top of the archive.
+// The cases and their license are described at the top of the archive.
 const wptArchive = "testdata/wpt/file-parsing.txtar"
 
 // wptLeftOut are the properties of a cue that the cases assert on and that this

@@ -1,9 +1,9 @@
-// Package damage makes clean transcripts as bad as recognisers make them, to
+// Package damage makes clean transcripts as bad as recognizers make them, to
 // measure what marking loses by it.
 //
 // Damage takes a transcript whose marks are known and returns it with a given
 // share of word errors. The same transcript, rate and seed give the same
-// result. The errors are of the kinds that recognisers make (see Kind), gather
+// result. The errors are of the kinds that recognizers make (see Kind), gather
 // in bad stretches, and fall on rare words more than on common ones.
 //
 // What a transcript says must stay true to the marks given to it, so:
@@ -21,7 +21,7 @@
 //     can therefore come out up to twice that shorter or longer.
 //
 // The shares of the kinds are chosen to look like the output of general
-// recognisers on untrained speech; no source is claimed for them. Sounds come
+// recognizers on untrained speech; no source is claimed for them. Sounds come
 // from an open pronouncing dictionary: see testdata/sounds.py.
 //
 // Caveats: no acoustic model stands behind this, words that are in neither the
@@ -548,7 +548,7 @@ func (c *damaging) texts() []string {
 }
 
 // apply carries the edits out. New words share the time of those they replace;
-// a word put in takes the moment before its neighbor. A recogniser that gives
+// a word put in takes the moment before its neighbor. A recognizer that gives
 // confidences gives low ones where it errs.
 func (c *damaging) apply() []word {
 	c.sortEdits()

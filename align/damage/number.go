@@ -136,7 +136,7 @@ func inWords(n int) []string {
 	return []string{tens[n/10], small[n%10]}
 }
 
-// spellings lists the ways in which recognisers write the number n.
+// spellings lists the ways in which recognizers write the number n.
 func spellings(n int) [][]string {
 	digits := []string{strconv.Itoa(n)}
 	switch high, low := n/100, n%100; {
@@ -163,7 +163,7 @@ func spellings(n int) [][]string {
 	return [][]string{digits}
 }
 
-// thirtySeconds lists the ways in which recognisers write n 32nds, "n thirty
+// thirtySeconds lists the ways in which recognizers write n 32nds, "n thirty
 // seconds" in speech. Where tread says that the words around leave no doubt,
 // the fraction itself is one.
 func thirtySeconds(n int, tread bool) [][]string {

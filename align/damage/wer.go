@@ -31,7 +31,7 @@ const (
 	delCost = 3
 )
 
-// WER aligns the recognised words hyp to the reference words ref and counts the
+// WER aligns the recognized words hyp to the reference words ref and counts the
 // word errors as the scoring tool sclite does: a cheapest alignment at the
 // costs above. Case and punctuation do not count: see Normalize. Time is
 // proportional to the product of the lengths, memory to the length of hyp.

@@ -52,7 +52,7 @@ that differ.`,
   markaround agree first.csv second.csv --level check`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) < 2 {
-				return fmt.Errorf("%s needs a marks file and at least one sheet, got %d arguments; see %s --help", cmd.CommandPath(), len(args), cmd.CommandPath())
+				return fmt.Errorf("%s needs a marks file and at least one sheet, got %s; see %s --help", cmd.CommandPath(), countOf(len(args), "argument"), cmd.CommandPath())
 			}
 			return nil
 		},
@@ -201,18 +201,26 @@ func addFile(m *cohort.Marks, path string) error {
 	return nil
 }
 
+// leastForKappa is the number of marks below which kappa's interval, which is
+// one of large samples, is not printed: of a few marks that are all alike it
+// would be 1.00 to 1.00.
+const leastForKappa = 20
+
 // agreeText writes for a person. Lines have at most 100 columns but for long
 // names of files and items.
 func agreeText(w io.Writer, c *cohort.Comparison, list bool) error {
 	b := bufio.NewWriter(w)
 	say := func(format string, args ...any) { fmt.Fprintf(b, format+"\n", args...) }
-	marks := map[cohort.Basis]string{cohort.ByItem: "items", cohort.ByCheck: "parts"}[c.Basis]
+	mark := map[cohort.Basis]string{cohort.ByItem: "item", cohort.ByCheck: "part"}[c.Basis]
+	marks := mark + "s"
 	say("%s (theirs) against %s (ours)", c.Theirs, c.Ours)
-	say("%s, %d %s compared; intervals are at 95%%", countOf(c.Attempts, "attempt"), c.Kappa.N, marks)
+	say("%s, %s compared; intervals are at 95%%", countOf(c.Attempts, "attempt"), countOf(c.Kappa.N, mark))
 	say("")
 	say("  same mark  %s", shareText(c.Alike))
 	if k := c.Kappa; k.Undefined != "" {
 		say("  kappa      not defined: %s", k.Undefined)
+	} else if k.N < leastForKappa {
+		say("  kappa      %.2f  (n too small for an interval)  Cohen's; %.2f alike by chance", k.Value, k.Expected)
 	} else {
 		say("  kappa      %.2f  (%.2f to %.2f)  Cohen's; %.2f alike by chance", k.Value, k.Interval.Low, k.Interval.High, k.Expected)
 	}
@@ -267,7 +275,11 @@ func agreeList(say func(string, ...any), c *cohort.Comparison) {
 		say("\nNo mark differs.")
 		return
 	}
-	say("\n%s", countOf(len(different), "mark")+" differ")
+	verb := "differ"
+	if len(different) == 1 {
+		verb = "differs"
+	}
+	say("\n%s %s", countOf(len(different), "mark"), verb)
 	attempt := ""
 	for _, p := range different {
 		if p.Attempt != attempt {

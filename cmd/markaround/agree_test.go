@@ -86,7 +86,7 @@ func TestAgreeText(t *testing.T) {
 2 attempts, 5 items compared; intervals are at 95%
 
   same mark  0.80  (0.38 to 0.96)  4 of 5
-  kappa      0.69  (0.16 to 1.00)  Cohen's; 0.36 alike by chance
+  kappa      0.69  (n too small for an interval)  Cohen's; 0.36 alike by chance
 
   theirs \ ours     said  partly  missed   wrong
   said                 1       0       0       0
@@ -203,7 +203,7 @@ func TestAgreeErrors(t *testing.T) {
 		args   []string
 		want   string
 	}{
-		{"no sheet given", []string{"m.csv"}, "agree needs a marks file and at least one sheet, got 1 arguments; see agree --help"},
+		{"no sheet given", []string{"m.csv"}, "agree needs a marks file and at least one sheet, got 1 argument; see agree --help"},
 		{"marks file missing", []string{"none.csv", "sheets"}, "DIR/none.csv: "},
 		{"sheet missing", []string{"m.csv", "none.json"}, "DIR/none.json: "},
 		{"wrong way round", []string{"sheets/a1.sheet.json", "m.csv"}, "DIR/sheets/a1.sheet.json: this is JSON; give the marks file (CSV) first, then the sheets"},

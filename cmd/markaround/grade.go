@@ -23,6 +23,7 @@ import (
 type gradeFlags struct {
 	rubric  string
 	with    []string
+	only    []string
 	format  string
 	student []string
 	attempt string
@@ -43,8 +44,12 @@ func newGradeCommand() *cobra.Command {
 or out of order, and where the time went, with the words as evidence.
 
 A folder is searched for transcripts by extension, not the folders in it; where
-one recording has several, the one with the most exact times is taken. "-"
-reads standard input. Several files give a sheet each and a summary.
+one recording has several, the one with the most exact times is taken.
+Recordings, earlier reports and text files without times are skipped. "-" reads
+standard input. Several files give a sheet each and a summary.
+
+--only marks one section, for a student who practices that part. What was said
+at other places is heard as such, and the time limit does not count.
 
 Without -o the report goes to standard output. -o names a file, whose extension
 gives the form (.txt, .json, .csv, .html), or a folder for a file each. Several
@@ -56,6 +61,7 @@ marked; 2 with --strict, marked and at least one attempt is not a pass by the
 score sheet's own rule.`,
 		Example: `  markaround grade student-07.vtt
   markaround grade student-07.json --with passenger --student "Speaker 2"
+  markaround grade brakes-07.srt --only air
   markaround grade student-07.srt -o student-07.html
   markaround grade recordings/ -o sheets/ --as html
   markaround grade recordings/ --as csv > marks.csv
@@ -68,6 +74,7 @@ score sheet's own rule.`,
 	fl.SortFlags = false
 	fl.StringVar(&f.rubric, "rubric", "class-a", "score sheet: a built-in name (see markaround rubric list) or a .yaml file")
 	fl.StringArrayVar(&f.with, "with", nil, "overlay or add-on put onto it, by name or file; may be repeated, in order")
+	fl.StringArrayVar(&f.only, "only", nil, "mark this section alone, by its id (see markaround rubric show); may be repeated")
 	fl.StringVar(&f.format, "format", "", "transcript format: "+formatNames()+" (default: told from the content)")
 	fl.StringArrayVar(&f.student, "student", nil, "speaker label of the student; may be repeated (default: a guess)")
 	fl.StringVar(&f.attempt, "attempt", "", "attempt id, for a single transcript (default: the file name)")
@@ -116,6 +123,12 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 	if err != nil {
 		return err
 	}
+	var part *rubric.Rubric
+	if len(f.only) > 0 {
+		if part, err = r.Only(f.only...); err != nil {
+			return err
+		}
+	}
 	matcher, err := align.New(r)
 	if err != nil {
 		return err
@@ -133,7 +146,11 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 	bar := newProgress(stderr, len(inputs), f.quiet)
 	failed := false
 	mark := func(in input) (*rubric.Sheet, *speech.Transcript, error) {
-		return markOne(matcher, in, format, f.student, stdin)
+		s, t, err := markOne(matcher, in, format, f.student, stdin)
+		if err == nil && part != nil {
+			part.Part(s)
+		}
+		return s, t, err
 	}
 	for m := range markAll(ctx, inputs, mark) {
 		bar.step(m.in.path)
@@ -195,13 +212,7 @@ func (d destination) summaryPath() string { return filepath.Join(d.folder, "inde
 
 // markOne reads and marks one transcript.
 func markOne(m *align.Matcher, in input, format speech.Format, student []string, stdin io.Reader) (*rubric.Sheet, *speech.Transcript, error) {
-	var t *speech.Transcript
-	var err error
-	if in.path == "-" {
-		t, err = speech.Read(stdin, speech.Options{Name: "stdin", Format: format})
-	} else {
-		t, err = speech.ReadFile(in.path, speech.Options{Format: format})
-	}
+	t, err := readTranscript(in, format, stdin)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -77,14 +77,24 @@ func fromFolder(dir string) (list []input, note string, err error) {
 		return nil, "", pathError(err)
 	}
 	best := map[string]string{} // attempt to file name
-	other, double := 0, 0
+	var recordings, reports, untimed, other, double int
 	for _, e := range entries {
 		name := e.Name()
 		if strings.HasPrefix(name, ".") || e.IsDir() {
 			continue
 		}
 		id := attemptOf(name)
-		if rank(name) < 0 || strings.HasSuffix(id, ".sheet") {
+		switch kind := kindOf(filepath.Join(dir, name)); {
+		case kind == recording:
+			recordings++
+			continue
+		case kind == reportOfOurs:
+			reports++
+			continue
+		case kind == untimedText:
+			untimed++
+			continue
+		case rank(name) < 0:
 			other++
 			continue
 		}
@@ -96,20 +106,34 @@ func fromFolder(dir string) (list []input, note string, err error) {
 			best[id] = name
 		}
 	}
+	var parts []string
+	skipped := func(n int, one, many string) {
+		switch {
+		case n == 1:
+			parts = append(parts, "1 skipped that is "+one)
+		case n > 1:
+			parts = append(parts, fmt.Sprintf("%d skipped that are %s", n, many))
+		}
+	}
+	skipped(recordings, "a recording", "recordings")
+	skipped(reports, "a report", "reports")
+	skipped(untimed, "text without times", "text without times")
+	skipped(other, "no transcript", "no transcripts")
+	skipped(double, "another form of the same attempt", "other forms of the same attempt")
 	if len(best) == 0 {
-		return nil, "", fmt.Errorf("%s: no transcript in this folder; files ending in %s are read", dir, strings.Join(transcriptExtensions, " "))
+		advice := "files ending in " + strings.Join(transcriptExtensions, " ") + " are read"
+		if recordings > 0 {
+			advice = "run the recordings through speech-to-text first, " + advice
+		}
+		if len(parts) > 0 {
+			advice = strings.Join(parts, ", ") + "; " + advice
+		}
+		return nil, "", fmt.Errorf("%s: no transcript in this folder; %s", dir, advice)
 	}
 	for id, name := range best {
 		list = append(list, input{filepath.Join(dir, name), id})
 	}
 	slices.SortFunc(list, func(a, b input) int { return strings.Compare(a.path, b.path) })
-	var parts []string
-	if other > 0 {
-		parts = append(parts, fmt.Sprintf("%d skipped that are no transcripts", other))
-	}
-	if double > 0 {
-		parts = append(parts, fmt.Sprintf("%d skipped that are other forms of the same attempt", double))
-	}
 	if len(parts) > 0 {
 		note = fmt.Sprintf("%s: %d to mark, %s", dir, len(list), strings.Join(parts, ", "))
 	}

@@ -1,11 +1,22 @@
 package main
 
 import (
+	"bytes"
+	"errors"
 	"flag"
 	"os"
+	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"golang.org/x/text/encoding/unicode"
+
+	"markaround/align"
+	"markaround/cmd/internal/report"
+	"markaround/rubric"
+	"markaround/speech"
 )
 
 var update = flag.Bool("update", false, "rewrite the files that scripts compare with")
@@ -65,8 +76,12 @@ func wide(ts *testscript.TestScript, neg bool, args []string) {
 // The folder order and the choice among several transcripts of one recording.
 func TestFromFolder(t *testing.T) {
 	dir := t.TempDir()
-	for _, name := range []string{"b.srt", "a.txt", "a.vtt", "a.json", "c.wav", "notes.pdf", ".hidden.vtt", "a.sheet.json", "a.sheet.html"} {
-		if err := os.WriteFile(dir+"/"+name, []byte("x"), 0o644); err != nil {
+	timed := "[0:01] my mirrors are clean"
+	for name, content := range map[string]string{
+		"b.srt": "x", "a.txt": timed, "a.vtt": "x", "a.json": "x", "c.wav": "x", "notes.pdf": "x", ".hidden.vtt": "x",
+		"a.sheet.json": "x", "a.sheet.html": "x", "d.txt": timed, "to do.txt": "call the school\nbuy chocks", "empty.srt": "",
+	} {
+		if err := os.WriteFile(dir+"/"+name, []byte(content), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -77,13 +92,103 @@ func TestFromFolder(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(list) != 2 || list[0].attempt != "a" || rank(list[0].path) != 0 || list[1].attempt != "b" {
-		t.Errorf("got %v", list)
+	var got []string
+	for _, in := range list {
+		got = append(got, in.attempt+" "+filepath.Base(in.path))
 	}
-	want := dir + ": 2 to mark, 4 skipped that are no transcripts, 2 skipped that are other forms of the same attempt"
+	if want := []string{"a a.json", "b b.srt", "d d.txt", "empty empty.srt"}; !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
+	want := dir + ": 4 to mark, 1 skipped that is a recording, 2 skipped that are reports, 1 skipped that is text without times, " +
+		"1 skipped that is no transcript, 2 skipped that are other forms of the same attempt"
 	if note != want {
 		t.Errorf("note is %q, want %q", note, want)
 	}
+}
+
+// Reports that grade made are told from transcripts, whatever their name and
+// the encoding that a shell gives them; transcripts are not taken for reports.
+func TestKindOf(t *testing.T) {
+	s, words, err := sheetOf(t, "[0:01] my fire extinguisher is fully charged\n[0:05] these are my mirrors they are clean")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var text, page, object bytes.Buffer
+	if err := errors.Join(report.Text(&text, s, report.TextOptions{Transcript: words}), report.JSON(&object, s), report.JSONLine(&page, s)); err != nil {
+		t.Fatal(err)
+	}
+	utf16, err := unicode.UTF16(unicode.LittleEndian, unicode.UseBOM).NewEncoder().Bytes(bytes.ReplaceAll(text.Bytes(), []byte("\n"), []byte("\r\n")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		name    string
+		content []byte
+		want    fileKind
+		reason  string
+	}{
+		{"old.txt", text.Bytes(), reportOfOurs, "times stand at the start of its lines"},
+		{"old.txt", utf16, reportOfOurs, "as one shell redirects it"},
+		{"old.json", object.Bytes(), reportOfOurs, "a sheet under another name"},
+		{"old.json", page.Bytes(), reportOfOurs, "a sheet on one line"},
+		{"old.sheet.csv", nil, reportOfOurs, "by its name"},
+		{"a.txt", []byte("[0:01] attempt one, from the top"), maybeTranscript, "a transcript"},
+		{"a.txt", []byte("buy chocks"), untimedText, "notes"},
+		{"a.txt", nil, maybeTranscript, "an empty file is worth an error"},
+		{"a.srt", []byte("buy chocks"), maybeTranscript, "so is a bad one that is named as a transcript"},
+		{"a.mp3", nil, recording, "by its name"},
+		{"a.txt", []byte("ID3\x04\x00rest"), recording, "by its beginning"},
+		{"a.ctm", []byte("ID3045 1 0.10 0.20 mirrors"), maybeTranscript, "an id that only looks like a tag"},
+	} {
+		path := filepath.Join(t.TempDir(), c.name)
+		if err := os.WriteFile(path, c.content, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if got := kindOf(path); got != c.want {
+			t.Errorf("%s (%s): kind %d, want %d", c.name, c.reason, got, c.want)
+		}
+	}
+}
+
+// Beginnings of files as their formats lay them down: RFC 9639 (FLAC), RFC 3533
+// (Ogg), RFC 8794 (EBML), RFC 4867 (AMR), ISO 14496-12 (ftyp); the rest from
+// memory.
+func TestRecordingHead(t *testing.T) {
+	for _, c := range []struct {
+		head, what string
+		want       bool
+	}{
+		{"RIFF\x24\x08\x00\x00WAVEfmt ", "WAV", true},
+		{"RIFF\x24\x08\x00\x00AVI LIST", "no sound alone", false},
+		{"fLaC\x00\x00\x00\x22", "FLAC", true},
+		{"OggS\x00\x02", "Ogg", true},
+		{"ID3\x03\x00\x00", "MP3 with a tag", true},
+		{"\xff\xfb\x90\x64", "MP3 frame", true},
+		{"\x00\x00\x00\x20ftypM4A ", "M4A", true},
+		{"\x1a\x45\xdf\xa3", "WebM", true},
+		{"#!AMR\n", "AMR", true},
+		{"\xff\xfeW\x00E\x00", "text in UTF-16", false},
+		{"\xef\xbb\xbfWEBVTT", "text with a byte order mark", false},
+		{"WEBVTT", "WebVTT", false},
+		{"", "nothing", false},
+	} {
+		if recordingHead([]byte(c.head)) != c.want {
+			t.Errorf("%s: want %t", c.what, c.want)
+		}
+	}
+}
+
+func sheetOf(t *testing.T, text string) (*rubric.Sheet, *speech.Transcript, error) {
+	t.Helper()
+	r, err := rubric.Load("class-a")
+	if err != nil {
+		return nil, nil, err
+	}
+	m, err := align.New(r)
+	if err != nil {
+		return nil, nil, err
+	}
+	return markOne(m, input{"-", "one"}, speech.Auto, nil, strings.NewReader(text))
 }
 
 func TestFileName(t *testing.T) {

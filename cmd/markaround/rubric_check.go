@@ -59,8 +59,8 @@ func checkFile(w io.Writer, path, onto string) error {
 			return err
 		}
 		sections, lines, items, checks, measures := r.Counts()
-		fmt.Fprintf(w, "%s: score sheet %s is sound: %d sections, %d lines, %d items, %d conditions, %d numbers\n",
-			path, r.ID, sections, lines, items, checks, measures)
+		fmt.Fprintf(w, "%s: score sheet %s is sound: %s, %s, %s, %s, %s\n",
+			path, r.ID, countOf(sections, "section"), countOf(lines, "line"), countOf(items, "item"), countOf(checks, "condition"), countOf(measures, "number"))
 		return nil
 	}
 	o, err := rubric.ReadOverlay(path, data)

@@ -31,7 +31,7 @@ func listRubrics(w io.Writer) error {
 			return err
 		}
 		_, _, items, _, _ := r.Counts()
-		fmt.Fprintf(w, "  %-16s  %s; %s; %d items\n", name, r.Title, r.Edition, items)
+		fmt.Fprintf(w, "  %-16s  %s; %s; %s\n", name, r.Title, r.Edition, countOf(items, "item"))
 	}
 	if len(overlays) == 0 {
 		return nil
@@ -58,10 +58,17 @@ func fits(overlay string, rubrics []string) string {
 		}
 		_, _, before, _, _ := base.Counts()
 		_, _, after, _, _ := whole.Counts()
-		list = append(list, fmt.Sprintf("%s (%+d items)", name, after-before))
+		list = append(list, fmt.Sprintf("%s (%+d %s)", name, after-before, itemsOf(after-before)))
 	}
 	if len(list) == 0 {
 		return "fits no built-in score sheet by itself"
 	}
 	return "for " + strings.Join(list, ", ")
+}
+
+func itemsOf(n int) string {
+	if n == 1 || n == -1 {
+		return "item"
+	}
+	return "items"
 }

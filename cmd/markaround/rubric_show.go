@@ -51,7 +51,8 @@ func outline(out io.Writer, r *rubric.Rubric, phrases bool) error {
 	p("%s", r.Title)
 	p("%s; %s version %s%s", r.Edition, r.ID, r.Version, prefixed("; with ", strings.Join(r.With, ", ")))
 	sections, lines, items, checks, measures := r.Counts()
-	p("%d sections, %d lines, %d items (%d extra), %d conditions, %d numbers", sections, lines, items, r.Extras(), checks, measures)
+	p("%s, %s, %s (%d extra), %s, %s", countOf(sections, "section"), countOf(lines, "line"), countOf(items, "item"), r.Extras(),
+		countOf(checks, "condition"), countOf(measures, "number"))
 	if r.TimeLimit > 0 {
 		p("time limit %s%s", report.Clock(r.TimeLimit), sourceOf(r.TimeSource))
 	}
@@ -162,7 +163,7 @@ func showItem(p func(string, ...any), r *rubric.Rubric, it *rubric.Item, phrases
 	for i := range it.Measures {
 		m := &it.Measures[i]
 		text := fmt.Sprintf("%s: %s", m.Title, m.Accepted())
-		note := prefixed("; ", m.Note)
+		note := prefixed("; ", m.Remark())
 		if m.Unconfirmed {
 			note += "; not confirmed in a published source"
 		}
@@ -200,7 +201,7 @@ func prefixed(prefix, s string) string {
 func passRule(p rubric.PassRule) string {
 	var rule []string
 	if p.MinShare > 0 {
-		rule = append(rule, fmt.Sprintf("at least %g%% of the points", p.MinShare*100))
+		rule = append(rule, "at least "+rubric.Percent(p.MinShare, 1)+" of the points")
 	}
 	if p.Critical {
 		rule = append(rule, "no critical item failed")

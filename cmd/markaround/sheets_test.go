@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
 	"strings"
@@ -98,5 +99,31 @@ func TestStopped(t *testing.T) {
 	}
 	if _, err := os.Stat(out); err == nil {
 		t.Error("a file was written")
+	}
+}
+
+// With --only a section has the very marks that it has on the whole sheet: what
+// was said elsewhere is not heard as said there.
+func TestOnlyKeepsTheMarks(t *testing.T) {
+	rows := func(args ...string) map[string]string {
+		t.Helper()
+		var out, errs bytes.Buffer
+		if code := run(context.Background(), append([]string{"grade", "--as", "csv", "--quiet"}, args...), nil, &out, &errs); code != 0 {
+			t.Fatalf("exit code %d: %s", code, &errs)
+		}
+		marks := map[string]string{}
+		for line := range strings.Lines(out.String()) {
+			cells := strings.SplitN(line, ",", 4)
+			if strings.HasPrefix(cells[1], "air.") {
+				marks[cells[1]] = cells[2]
+			}
+		}
+		return marks
+	}
+	for _, name := range []string{"a1.srt", "a4.txt", "b3.vtt"} {
+		whole, part := rows("../../testdata/attempts/"+name), rows("../../testdata/attempts/"+name, "--only", "air")
+		if len(whole) == 0 || !maps.Equal(whole, part) {
+			t.Errorf("%s: %d marks of the section on the whole sheet, %d on its own", name, len(whole), len(part))
+		}
 	}
 }

@@ -145,8 +145,15 @@ func TestPageInBrowser(t *testing.T) {
 	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
 		t.Fatal(err)
 	}
-	if n := eval(`[...document.querySelectorAll("details.item .body")].filter((b) => b.getBoundingClientRect().height < 5).length`); n != 0 {
-		t.Errorf("%d items are folded in print", n)
+	const folded = `.filter((b) => !b.checkVisibility() || b.getBoundingClientRect().height < 5).length`
+	if n := eval(`[...document.querySelectorAll("details.item:not(.said) .body")]` + folded); n != 0 {
+		t.Errorf("%d items that were not said are folded in print", n)
+	}
+	if n, want := eval(`[...document.querySelectorAll("details.item.said:not([open]) .body")]`+folded), eval(`document.querySelectorAll("details.item.said:not([open])").length`); n != want || n == 0 {
+		t.Errorf("%d of %d items that were said are folded in print", n, want)
+	}
+	if n := eval(`[...document.querySelectorAll("details.item.said[open] .body")]` + folded); n != 0 {
+		t.Errorf("%d items that were unfolded on the page are folded in print", n)
 	}
 	mu.Lock()
 	defer mu.Unlock()

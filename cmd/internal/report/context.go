@@ -24,7 +24,7 @@ type quoted struct {
 // with another one, there are only the words.
 func inContext(t *speech.Transcript, ev rubric.Evidence) quoted {
 	q := quoted{Words: clean(ev.Words)}
-	if t == nil || ev.First < 0 || ev.First >= ev.Last || ev.Last > len(t.Words) || t.Text(ev.First, ev.Last) != ev.Words {
+	if !inTranscript(t, ev) {
 		return q
 	}
 	first := ev.First
@@ -37,6 +37,11 @@ func inContext(t *speech.Transcript, ev rubric.Evidence) quoted {
 	}
 	q.Before, q.After = clean(t.Text(first, ev.First)), clean(t.Text(ev.Last, last))
 	return q
+}
+
+// inTranscript tells whether the words of the evidence stand in t where it says.
+func inTranscript(t *speech.Transcript, ev rubric.Evidence) bool {
+	return t != nil && ev.First >= 0 && ev.First < ev.Last && ev.Last <= len(t.Words) && t.Text(ev.First, ev.Last) == ev.Words
 }
 
 // together tells whether word i and the next were said by one speaker in one

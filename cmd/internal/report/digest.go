@@ -1,32 +1,46 @@
 package report
 
 import (
+	"cmp"
+	"fmt"
 	"slices"
+	"strings"
 
 	"markaround/rubric"
+	"markaround/speech"
 )
 
 // digest is a sheet in the order a reader asks for it: what failed the test,
 // what was said wrong, what was left out, what to hear again.
+//
+// Nothing is listed twice: a critical item that was missed or partly said is
+// under Critical only, with its reason; one that was wrong is named there and
+// told in full under Numbers or Contradictions, a finding under Findings.
 type digest struct {
+	Reasons        []string // of the result, the critical ones as one
 	Critical       []critical
-	Numbers        []number
+	Numbers        []number // critical items first, extra ones last
 	Contradictions []contradiction
 	Missed         []group
 	Partly         []group
 	Said           []group
 	Findings       []rubric.Finding // order, holds and readings
 	PaceFindings   []rubric.Finding
-	Listen         []rubric.ItemMark
+	Listen         []doubt
+	Sources        []rubric.Source // that Numbers name
+
+	AllMissed, AllPartly int // with those under Critical
 }
 
 // critical is one thing that fails the test where critical items decide.
 type critical struct {
-	Title  string
-	What   string  // the mark of an item, the kind of a finding
-	Start  float64 // seconds, -1 when nothing was said
-	Reason string
-	Item   string // item id, "" for a finding
+	Title   string
+	Section string  // its title, "" for a finding
+	What    string  // the mark of an item, the kind of a finding
+	Start   float64 // seconds, -1 when nothing was said
+	Reason  string  // "" where it is told in full further down
+	Item    string  // item id, "" for a finding
+	Listen  bool
 }
 
 // number is one measure stated wrong.
@@ -52,9 +66,14 @@ type group struct {
 
 func newDigest(s *rubric.Sheet) digest {
 	var d digest
+	names := titles(s)
 	for _, it := range s.Items {
-		if it.Critical && !it.Extra && (it.Mark == rubric.Missed || it.Mark == rubric.Wrong || it.Mark == rubric.Partly) {
-			d.Critical = append(d.Critical, critical{it.Title, string(it.Mark), it.Start, it.Reason, it.ID})
+		if fails(it) {
+			c := critical{it.Title, title(names, it.Section), string(it.Mark), it.Start, it.Reason, it.ID, it.Listen}
+			if it.Mark == rubric.Wrong {
+				c.Reason, c.Start = "", deciding(it).Start
+			}
+			d.Critical = append(d.Critical, c)
 		}
 		explained := false
 		for _, m := range it.Measures {
@@ -73,7 +92,7 @@ func newDigest(s *rubric.Sheet) digest {
 			d.Contradictions = append(d.Contradictions, contradiction{Item: it, Said: lastEvidence(it.Named)})
 		}
 		if it.Listen && !(it.Extra && it.Mark == rubric.Missed) {
-			d.Listen = append(d.Listen, it)
+			d.Listen = append(d.Listen, newDoubt(it, s))
 		}
 	}
 	for _, f := range s.Findings {
@@ -83,13 +102,191 @@ func newDigest(s *rubric.Sheet) digest {
 			d.Findings = append(d.Findings, f)
 		}
 		if f.Critical {
-			d.Critical = append(d.Critical, critical{f.Text, string(f.Kind), f.Start, f.Reason, ""})
+			c := critical{Title: f.Text, What: string(f.Kind), Start: f.Start}
+			if f.Kind == rubric.PaceFinding {
+				c.Reason = f.Reason
+			}
+			d.Critical = append(d.Critical, c)
 		}
 	}
-	d.Missed = groups(s, func(it rubric.ItemMark) bool { return it.Mark == rubric.Missed && !it.Extra })
-	d.Partly = groups(s, func(it rubric.ItemMark) bool { return it.Mark == rubric.Partly })
+	missed := func(it rubric.ItemMark) bool { return it.Mark == rubric.Missed && !it.Extra }
+	partly := func(it rubric.ItemMark) bool { return it.Mark == rubric.Partly }
+	d.AllMissed, d.AllPartly = count(groups(s, missed)), count(groups(s, partly))
+	d.Missed = groups(s, func(it rubric.ItemMark) bool { return missed(it) && !fails(it) })
+	d.Partly = groups(s, func(it rubric.ItemMark) bool { return partly(it) && !fails(it) })
 	d.Said = groups(s, func(it rubric.ItemMark) bool { return it.Mark == rubric.Said })
+	rank := func(n number) int {
+		switch {
+		case n.Item.Extra:
+			return 2
+		case n.Item.Critical:
+			return 0
+		}
+		return 1
+	}
+	slices.SortStableFunc(d.Numbers, func(a, b number) int { return cmp.Compare(rank(a), rank(b)) })
+	d.Sources = sources(s, func(source string) bool {
+		return slices.ContainsFunc(d.Numbers, func(n number) bool { return n.Measure.Source == source })
+	})
+	d.Reasons = reasons(s.Result.Reasons)
 	return d
+}
+
+// fails tells whether the item fails the test by itself, where critical items
+// decide.
+func fails(it rubric.ItemMark) bool {
+	return it.Critical && !it.Extra && (it.Mark == rubric.Missed || it.Mark == rubric.Wrong || it.Mark == rubric.Partly)
+}
+
+// reasons puts the critical failures into one line: they are listed below.
+func reasons(list []string) []string {
+	var out []string
+	n := 0
+	for _, r := range list {
+		if strings.HasPrefix(r, rubric.CriticalReason) {
+			n++
+		} else {
+			out = append(out, r)
+		}
+	}
+	if n > 0 {
+		out = append(out, plural(n, "critical failure")+", listed below")
+	}
+	return out
+}
+
+// sources are the sheet's sources that a measure's source text names, of those
+// measures whose text shown admits.
+func sources(s *rubric.Sheet, shown func(source string) bool) []rubric.Source {
+	var out []rubric.Source
+	for _, src := range s.Sources {
+		if slices.ContainsFunc(s.Items, func(it rubric.ItemMark) bool {
+			return slices.ContainsFunc(it.Measures, func(m rubric.MeasureMark) bool {
+				return rubric.NamesSource(m.Source, src.Key) && shown(m.Source)
+			})
+		}) {
+			out = append(out, src)
+		}
+	}
+	return out
+}
+
+// doubt is an item to hear again: where, and why.
+type doubt struct {
+	Item rubric.ItemMark
+	At   rubric.Evidence // the weakest words that the mark rests on; none without words
+	Why  string
+}
+
+// newDoubt finds the weakest of what the mark rests on. For a missed item these
+// are the words that came near, or else the place where it should have been
+// said.
+func newDoubt(it rubric.ItemMark, s *rubric.Sheet) doubt {
+	if it.Mark == rubric.Missed {
+		return missedDoubt(it, s)
+	}
+	d := doubt{Item: it, At: rubric.Evidence{Start: it.Start, End: it.Start, Confidence: 2}}
+	weigh := func(ev rubric.Evidence, why string) {
+		if ev.Confidence < d.At.Confidence && ev.Start >= 0 {
+			d.At, d.Why = ev, why
+			if ev.Reason != "" && ev.Reason != "named" && ev.Reason != "said of it" {
+				d.Why += " (" + ev.Reason + ")"
+			}
+		}
+	}
+	if len(it.Named) > 0 {
+		weigh(surest(it.Named), "the name is unclear")
+	}
+	for _, c := range it.Checks {
+		switch {
+		case c.Mark == rubric.Wrong:
+			weigh(lastEvidence(c.Evidence), "unclear whether it contradicts: "+c.Title)
+		case c.Mark == rubric.Said && !c.Minor && it.Mark == rubric.Said:
+			weigh(surest(c.Evidence), "unclear: "+c.Title)
+		}
+	}
+	for _, m := range it.Measures {
+		switch {
+		case m.Mark == rubric.Wrong:
+			weigh(lastEvidence(m.Evidence), "unclear whether it is: "+m.Title)
+		case m.Mark == rubric.Said && !m.Optional && it.Mark == rubric.Said:
+			weigh(surest(m.Evidence), "unclear: "+m.Title)
+		}
+	}
+	if d.Why == "" {
+		d.Why = it.Reason
+	}
+	return d
+}
+
+func missedDoubt(it rubric.ItemMark, s *rubric.Sheet) doubt {
+	d := doubt{Item: it, At: rubric.Evidence{Start: -1, End: -1}, Why: it.Reason}
+	if len(it.Near) > 0 {
+		d.At = it.Near[0]
+		return d
+	}
+	stay := rubric.Visit{}
+	for _, v := range s.Pace.Visits {
+		if v.Section == it.Section && v.End-v.Start > stay.End-stay.Start {
+			stay = v
+		}
+	}
+	if stay.End > 0 {
+		d.At.Start, d.At.End = stay.Start, stay.End
+		d.Why += fmt.Sprintf("; its place was at %s to %s", Clock(stay.Start), Clock(stay.End))
+	}
+	return d
+}
+
+// surest is the evidence of the greatest confidence.
+func surest(list []rubric.Evidence) rubric.Evidence {
+	if len(list) == 0 {
+		return rubric.Evidence{Start: -1, End: -1}
+	}
+	return slices.MaxFunc(list, func(a, b rubric.Evidence) int { return cmp.Compare(a.Confidence, b.Confidence) })
+}
+
+// mostEvidence is how many distinct pieces of evidence are shown for one thing.
+const mostEvidence = 2
+
+// telling picks from the evidence of one thing what is shown: the surest and
+// the one that decided, of words that overlap only one. More is how many
+// others there are.
+func telling(list []rubric.Evidence) (shown []rubric.Evidence, more int) {
+	if len(list) == 0 {
+		return nil, 0
+	}
+	overlap := func(a, b rubric.Evidence) bool { return a.First < b.Last && b.First < a.Last || a == b }
+	shown = []rubric.Evidence{lastEvidence(list)}
+	rest := slices.SortedStableFunc(slices.Values(list), func(a, b rubric.Evidence) int { return cmp.Compare(b.Confidence, a.Confidence) })
+	distinct := slices.Clone(shown)
+	for _, ev := range rest {
+		if slices.ContainsFunc(distinct, func(d rubric.Evidence) bool { return overlap(d, ev) }) {
+			continue
+		}
+		distinct = append(distinct, ev)
+	}
+	shown = distinct[:min(len(distinct), mostEvidence)]
+	slices.SortStableFunc(shown, func(a, b rubric.Evidence) int { return cmp.Compare(a.Start, b.Start) })
+	return shown, len(distinct) - len(shown)
+}
+
+// runTogether joins evidence of a finding that lies within a few words of each
+// other, so that a sentence is quoted once.
+func runTogether(t *speech.Transcript, list []rubric.Evidence) []rubric.Evidence {
+	var out []rubric.Evidence
+	for _, ev := range list {
+		if n := len(out); n > 0 && t != nil {
+			last := &out[n-1]
+			if inTranscript(t, *last) && inTranscript(t, ev) && ev.First >= last.First && ev.First-last.Last <= contextWords {
+				last.Last, last.End = max(last.Last, ev.Last), max(last.End, ev.End)
+				last.Words = t.Text(last.First, last.Last)
+				continue
+			}
+		}
+		out = append(out, ev)
+	}
+	return out
 }
 
 // lastEvidence is the evidence that decided: the last contradiction, else the

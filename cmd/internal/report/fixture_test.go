@@ -97,6 +97,10 @@ func bigSheet() (*rubric.Sheet, *speech.Transcript) {
 		Rule:    "at least 80% of the points, no critical item failed, within the time limit",
 		Reasons: []string{"critical: Low air warning", "critical: parking brake released before the wheels were chocked", "over the time limit by 1:00"},
 	}
+	s.Sources = []rubric.Source{
+		{Key: "GA-11M.1.2", Title: "Invented manual, air brake check", Where: "nowhere"},
+		{Key: "other", Title: "Invented manual that no number names", Where: "nowhere"},
+	}
 	s.Words = len(b.t.Words)
 	return s, b.t
 }

@@ -8,6 +8,8 @@ import (
 	"strings"
 	"unicode"
 	"unicode/utf8"
+
+	"markaround/rubric"
 )
 
 // Clock writes seconds as m:ss, or h:mm:ss from an hour on, cut down to the
@@ -24,9 +26,29 @@ func Clock(seconds float64) string {
 	return fmt.Sprintf("%d:%02d", n/60, n%60)
 }
 
+// clockUp is Clock up to the next second, for what is over a limit: it never
+// reads as within.
+func clockUp(seconds float64) string { return Clock(math.Ceil(seconds)) }
+
+// usedTime is the time used, by Clock, or clockUp where it is over the limit.
+func usedTime(p rubric.Pace) string {
+	used := max(0, p.End-p.Start)
+	if p.Limit > 0 && used > p.Limit {
+		return clockUp(used)
+	}
+	return Clock(used)
+}
+
 // points writes a number of points without needless zeros.
 func points(p float64) string {
 	return strconv.FormatFloat(math.Round(p*100)/100, 'f', -1, 64)
+}
+
+func pointsOf(p float64) string {
+	if p == 1 {
+		return "1 point"
+	}
+	return points(p) + " points"
 }
 
 // percent writes a share, cut down so that 79.96% never reads as a full 80%.

@@ -38,6 +38,7 @@ func HTML(w io.Writer, s *rubric.Sheet, opt HTMLOptions) error {
 		p.Sum.Wrong += sec.Wrong
 		p.Sum.Missed += sec.Missed
 	}
+	p.Sources = sources(s, func(string) bool { return true })
 	p.Groups = groups(s, func(it rubric.ItemMark) bool { return !(it.Extra && it.Mark == rubric.Missed) })
 	if opt.Transcript != nil {
 		p.Transcript = newLines(opt.Transcript, s)
@@ -71,6 +72,7 @@ func hash(b []byte) string {
 var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"clock":     Clock,
 	"points":    points,
+	"pointsOf":  pointsOf,
 	"percent":   percent,
 	"plural":    plural,
 	"count":     count,
@@ -83,6 +85,10 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"kindGlyph": kindGlyph,
 	"inc":       func(i int) int { return i + 1 },
 	"wordRate":  func(r float64) string { return fmt.Sprintf("%.0f", r) },
+	"clockUp":   clockUp,
+	"usedTime":  usedTime,
+	"above":     above,
+	"partOf":    func(mark rubric.Mark, title string, may bool) part { return part{mark, title, may} },
 }).ParseFS(pageFiles, "page/*.html"))
 
 func render(w io.Writer, name string, p interface{ set(css, script []byte) }) error {
@@ -127,6 +133,7 @@ type page struct {
 	Groups     []group
 	Strip      strip
 	Transcript []textLine
+	Sources    []rubric.Source // of all numbers; in place of the sheet's own
 	titles     map[string]string
 	words      *speech.Transcript
 }
@@ -164,18 +171,35 @@ func (p *page) At(start float64) moment {
 	return m
 }
 
-// Spoken is the evidence with its place in the transcript.
-func (p *page) Spoken(ev rubric.Evidence) spoken {
-	return spoken{ev, p.At(ev.Start), false, p.Quote(ev)}
-}
-
 // Quote is the evidence with the words around it.
 func (p *page) Quote(ev rubric.Evidence) quoted { return inContext(p.words, ev) }
 
-// Again is Spoken, but tells when the same words stand above already.
-func (p *page) Again(ev rubric.Evidence, above []rubric.Evidence) spoken {
-	same := slices.ContainsFunc(above, func(a rubric.Evidence) bool { return a.First == ev.First && a.Last == ev.Last })
-	return spoken{ev, p.At(ev.Start), same, p.Quote(ev)}
+// Together is the evidence of a finding, each sentence once.
+func (p *page) Together(list []rubric.Evidence) []rubric.Evidence { return runTogether(p.words, list) }
+
+// Telling is what is shown of the evidence of one thing, and tells which of the
+// words stand above already.
+func (p *page) Telling(list, above []rubric.Evidence) told {
+	few, more := telling(list)
+	t := told{More: more}
+	shown, _ := telling(above)
+	for _, ev := range few {
+		same := slices.ContainsFunc(shown, func(a rubric.Evidence) bool { return a.First == ev.First && a.Last == ev.Last })
+		t.List = append(t.List, spoken{ev, p.At(ev.Start), same, p.Quote(ev)})
+	}
+	return t
+}
+
+// part is a check or measure as the head of its line shows it.
+type part struct {
+	Mark  rubric.Mark
+	Title string
+	May   bool // be left out
+}
+
+type told struct {
+	List []spoken
+	More int
 }
 
 type spoken struct {

@@ -32,7 +32,7 @@ func NewRow(s *rubric.Sheet) Row {
 		Attempt: s.Attempt, Pass: s.Result.Pass, Points: s.Points, Of: s.Of,
 		Seconds:      max(0, s.Pace.End-s.Pace.Start),
 		WrongNumbers: len(d.Numbers), Contradicted: len(d.Contradictions),
-		Missed: count(d.Missed), Critical: len(d.Critical), Listen: len(d.Listen),
+		Missed: d.AllMissed, Critical: len(d.Critical), Listen: len(d.Listen),
 		Warnings: len(s.Warnings),
 	}
 }

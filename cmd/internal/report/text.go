@@ -29,7 +29,7 @@ func Text(w io.Writer, s *rubric.Sheet, opt TextOptions) error {
 		t.width = min(max(opt.Width, 60), 100)
 	}
 	d := newDigest(s)
-	t.head(s)
+	t.head(s, d)
 	t.points(s)
 	t.critical(d)
 	t.numbers(d)
@@ -42,6 +42,7 @@ func Text(w io.Writer, s *rubric.Sheet, opt TextOptions) error {
 	if opt.All {
 		t.said(d)
 	}
+	t.sources(d)
 	t.notes("TRANSCRIPT NOTES", s.Warnings)
 	t.notes("CAUTIONS", s.Cautions)
 	return b.Flush()
@@ -120,7 +121,7 @@ const timeWidth = 7
 // stamp is a time set to the right of its column, so that the colons line up.
 func stamp(seconds float64) string { return fmt.Sprintf("%*s", timeWidth, Clock(seconds)) }
 
-func (t *texter) head(s *rubric.Sheet) {
+func (t *texter) head(s *rubric.Sheet, d digest) {
 	t.line(t.paint(bold, clean(s.Rubric.Title)))
 	var about []string
 	if s.Rubric.Edition != "" {
@@ -140,10 +141,10 @@ func (t *texter) head(s *rubric.Sheet) {
 	if !s.Result.Pass {
 		word, color = "NO PASS", red
 	}
-	figures := fmt.Sprintf("%s of %s points (%s)", points(s.Points), points(s.Of), percent(s.Points, s.Of))
+	figures := fmt.Sprintf("%s of %s (%s)", points(s.Points), pointsOf(s.Of), percent(s.Points, s.Of))
 	room := t.width - lw - len(word) - 5 - len(figures)
 	t.line(pad("Result", lw) + "  " + t.paint(bold+";"+color, word) + "   " + figures + atEnd(spent(s.Pace), room))
-	for _, r := range s.Result.Reasons {
+	for _, r := range d.Reasons {
 		t.field(lw+2, "-", 1, r)
 	}
 	if s.Result.Rule != "" {
@@ -162,7 +163,7 @@ func atEnd(s string, room int) string {
 
 // spent is the time used and the limit.
 func spent(p rubric.Pace) string {
-	used := "time " + Clock(max(0, p.End-p.Start))
+	used := "time " + usedTime(p)
 	if p.Limit > 0 {
 		used += " of " + Clock(p.Limit)
 	}
@@ -210,8 +211,24 @@ func (t *texter) critical(d digest) {
 	}
 	t.heading("CRITICAL FAILURES", len(d.Critical), "each fails the test by itself")
 	for _, c := range d.Critical {
-		t.entry(c.Start, pad(c.What, 7), red, clean(c.Title), c.Reason)
+		name := clean(c.Title)
+		if c.Section != "" {
+			name = clean(c.Section) + ": " + name
+		}
+		if c.Listen {
+			name += " (listen)"
+		}
+		t.entry(c.Start, pad(c.What, 7), red, name, c.Reason)
 	}
+}
+
+// above says of a heading's count how many are listed further up.
+func above(all int, listed []group) string {
+	n := all - count(listed)
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprintf("%d critical, listed above", n)
 }
 
 // entry writes "   12:04  missed   Title" and the note below the title.
@@ -300,7 +317,7 @@ func (t *texter) missed(d digest) {
 	if len(d.Missed) == 0 {
 		return
 	}
-	t.heading("MISSED", count(d.Missed), "")
+	t.heading("MISSED", d.AllMissed, above(d.AllMissed, d.Missed))
 	for _, g := range d.Missed {
 		t.group(g)
 		for _, it := range g.Items {
@@ -321,8 +338,12 @@ func (t *texter) partly(d digest) {
 	if len(d.Partly) == 0 {
 		return
 	}
-	t.heading("PARTLY SAID", count(d.Partly), "and what was left out")
-	name := nameWidth(d.Partly)
+	remark := "and what was left out"
+	if up := above(d.AllPartly, d.Partly); up != "" {
+		remark += "; " + up
+	}
+	t.heading("PARTLY SAID", d.AllPartly, remark)
+	name := t.nameWidth(d.Partly)
 	for _, g := range d.Partly {
 		t.group(g)
 		for _, it := range g.Items {
@@ -335,17 +356,16 @@ func (t *texter) partly(d digest) {
 	}
 }
 
-// mostName is the widest column of item titles; longer ones are shortened.
-const mostName = 34
-
-func nameWidth(gs []group) int {
+// nameWidth is the width of a column of item titles. Those longer than 44 of 100
+// columns are shortened.
+func (t *texter) nameWidth(gs []group) int {
 	w := 0
 	for _, g := range gs {
 		for _, it := range g.Items {
 			w = max(w, utf8.RuneCountInString(clean(it.Title+tags(it))))
 		}
 	}
-	return min(w, mostName)
+	return min(w, t.width*44/100)
 }
 
 func (t *texter) findings(d digest) {
@@ -364,7 +384,7 @@ func (t *texter) finding(f rubric.Finding) {
 		text += " (critical)"
 	}
 	t.entry(f.Start, pad(string(f.Kind), 7), red, text, f.Reason)
-	for _, ev := range f.Evidence {
+	for _, ev := range runTogether(t.words, f.Evidence) {
 		if ev.Words != "" {
 			lead := strings.Repeat(" ", timeWidth+11) + stamp(ev.Start) + "  "
 			t.line(lead + t.quote(ev, t.width-utf8.RuneCountInString(lead)))
@@ -380,10 +400,10 @@ func (t *texter) pace(s *rubric.Sheet, d digest) {
 	if p.Limit > 0 {
 		limit = "limit " + Clock(p.Limit)
 		if over := p.End - p.Start - p.Limit; over > 0 {
-			limit += ", over by " + Clock(over)
+			limit += ", over by " + clockUp(over)
 		}
 	}
-	t.field(2, "Time", lw, fmt.Sprintf("%s, from %s to %s; %s", Clock(max(0, p.End-p.Start)), Clock(p.Start), Clock(p.End), limit))
+	t.field(2, "Time", lw, fmt.Sprintf("%s, from %s to %s; %s", usedTime(p), Clock(p.Start), Clock(p.End), limit))
 	if p.WordsPerMinute > 0 {
 		t.field(2, "Rate", lw, fmt.Sprintf("%.0f words a minute", p.WordsPerMinute))
 	}
@@ -442,16 +462,40 @@ func (t *texter) listen(d digest) {
 	if len(d.Listen) == 0 {
 		return
 	}
-	t.heading("LISTEN TO", len(d.Listen), "marks that rest on weak evidence")
-	name := nameWidth([]group{{Items: d.Listen}})
-	for _, it := range d.Listen {
-		ev := deciding(it)
-		lead := stamp(ev.Start) + "  " + t.paint(markColor(it.Mark), pad(string(it.Mark), 6)) + fmt.Sprintf("  %.2f  ", it.Confidence)
-		lead += pad(shorten(clean(it.Title+tags(it)), name), name)
-		if room := t.width - timeWidth - 18 - name; ev.Words != "" && room >= 14 {
-			lead += "  " + t.quote(ev, room)
+	t.heading("LISTEN TO", len(d.Listen), "the mark is doubtful; hear the recording at the time shown")
+	items := make([]rubric.ItemMark, len(d.Listen))
+	for i, l := range d.Listen {
+		items[i] = l.Item
+	}
+	name := t.nameWidth([]group{{Items: items}})
+	const at = timeWidth + 16
+	for _, l := range d.Listen {
+		lead := stamp(l.At.Start) + "  " + t.paint(markColor(l.Item.Mark), pad(string(l.Item.Mark), 6)) + fmt.Sprintf("  %.2f  ", l.Item.Confidence)
+		lead += pad(shorten(clean(l.Item.Title+tags(l.Item)), name), name)
+		if room := t.width - at - name - 2; l.At.Words != "" && room >= 14 {
+			lead += "  " + t.quote(l.At, room)
 		}
 		t.line(lead)
+		t.field(at-2, "", 0, l.Why)
+	}
+}
+
+func (t *texter) sources(d digest) {
+	if len(d.Sources) == 0 {
+		return
+	}
+	t.heading("SOURCES", -1, "of the numbers above")
+	key := 0
+	for _, src := range d.Sources {
+		key = max(key, utf8.RuneCountInString(clean(src.Key)))
+	}
+	key = min(key, 20)
+	for _, src := range d.Sources {
+		where := ""
+		if src.Where != "" {
+			where = "; " + src.Where
+		}
+		t.field(2, shorten(clean(src.Key), key), key, src.Title+where)
 	}
 }
 
@@ -460,7 +504,7 @@ func (t *texter) said(d digest) {
 		return
 	}
 	t.heading("SAID", count(d.Said), "")
-	name := nameWidth(d.Said)
+	name := t.nameWidth(d.Said)
 	for _, g := range d.Said {
 		t.group(g)
 		for _, it := range g.Items {

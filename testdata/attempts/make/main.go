@@ -1,5 +1,5 @@
 // Make turns the scripts of invented attempts into transcripts such as speech
-// recognisers write. Run it from the top of the repository:
+// recognizers write. Run it from the top of the repository:
 //
 //	go run ./testdata/attempts/make [FOLDER]
 //

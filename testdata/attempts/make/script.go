@@ -116,7 +116,7 @@ func (s *script) header(l string) string {
 	return ""
 }
 
-// bare lowers the case and drops punctuation as recognisers without it do. Slashes and
+// bare lowers the case and drops punctuation as recognizers without it do. Slashes and
 // points between digits and apostrophes in words stay; hyphens part words.
 func bare(text string) string {
 	rs := []rune(strings.ToLower(text))

@@ -16,7 +16,7 @@ type word struct {
 	line       int // index of the script's line it belongs to
 }
 
-// segment is a run of words that a recogniser would write as one piece.
+// segment is a run of words that a recognizer would write as one piece.
 type segment []word
 
 func (g segment) start() float64 { return g[0].start }

@@ -2,7 +2,7 @@
 const items = () => document.querySelectorAll("details.item");
 let shut = [];
 addEventListener("beforeprint", () => {
-  shut = [...items()].filter((d) => !d.open);
+  shut = [...items()].filter((d) => !d.open && !d.classList.contains("said"));
   shut.forEach((d) => (d.open = true));
 });
 addEventListener("afterprint", () => shut.forEach((d) => (d.open = false)));

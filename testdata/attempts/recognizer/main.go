@@ -1,8 +1,8 @@
-// Recogniser is the program beside hear.sh: it prepares what a speech recogniser
+// Recognizer is the program beside hear.sh: it prepares what a speech recognizer
 // needs to hear one invented attempt, and turns its answer into a CTM file.
 //
-//	go run ./testdata/attempts/recogniser prepare FOLDER ID DICTIONARY WORK
-//	go run ./testdata/attempts/recogniser ctm NAME < recogniser-output > NAME.ctm
+//	go run ./testdata/attempts/recognizer prepare FOLDER ID DICTIONARY WORK
+//	go run ./testdata/attempts/recognizer ctm NAME < recognizer-output > NAME.ctm
 //
 // prepare reads FOLDER/scripts/ID.script and writes into WORK: lines.tsv (a line for
 // each breath: seconds of silence before it, tab, words), ref.txt (all words, on one line,
@@ -24,7 +24,7 @@ import (
 
 func main() {
 	if err := run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr); err != nil {
-		fmt.Fprintln(os.Stderr, "recogniser:", err)
+		fmt.Fprintln(os.Stderr, "recognizer:", err)
 		os.Exit(1)
 	}
 }
@@ -152,7 +152,7 @@ func domain(folder, id string) ([][]string, error) {
 			}
 		}
 	}
-	titles, err := os.ReadFile(filepath.Join(folder, "recogniser", "titles.txt"))
+	titles, err := os.ReadFile(filepath.Join(folder, "recognizer", "titles.txt"))
 	if err != nil {
 		return nil, err
 	}
@@ -167,7 +167,7 @@ func domain(folder, id string) ([][]string, error) {
 // writeCTM turns lines "word begin end confidence" (seconds), mixed with others, into CTM
 // lines "name 1 begin duration word confidence". Silences and noises in <>, [] or ++ are dropped.
 func writeCTM(name string, in io.Reader, out io.Writer) error {
-	fmt.Fprintf(out, ";; invented attempt %s, as a recogniser heard a synthetic voice\n", name)
+	fmt.Fprintf(out, ";; invented attempt %s, as a recognizer heard a synthetic voice\n", name)
 	heard := 0
 	scanner := bufio.NewScanner(in)
 	for scanner.Scan() {
@@ -193,7 +193,7 @@ func writeCTM(name string, in io.Reader, out io.Writer) error {
 		return err
 	}
 	if heard == 0 {
-		return fmt.Errorf("no words with times in the recogniser's output")
+		return fmt.Errorf("no words with times in the recognizer's output")
 	}
 	return nil
 }

@@ -72,7 +72,7 @@ func (t *trigram) backoff(history string) float64 {
 	return discount * float64(f[1]) / float64(f[0])
 }
 
-// arpa writes the model in the ARPA form that recognisers read: base ten logarithms of the
+// arpa writes the model in the ARPA form that recognizers read: base ten logarithms of the
 // probability, the words, and the backoff weight.
 func (t *trigram) arpa() string {
 	var b strings.Builder

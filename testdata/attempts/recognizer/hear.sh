@@ -1,9 +1,9 @@
 #!/bin/bash
-# Speaks one invented attempt with a synthetic voice, lets a recogniser hear it, writes what was
+# Speaks one invented attempt with a synthetic voice, lets a recognizer hear it, writes what was
 # heard as FOLDER/ID-heard.ctm and prints the word error rate. Run by hand from the top of the
 # repository; no test runs it:
 #
-#	testdata/attempts/recogniser/hear.sh [ID [VOICE [SPEED]]]
+#	testdata/attempts/recognizer/hear.sh [ID [VOICE [SPEED]]]
 #
 # Needs espeak-ng, sox, pocketsphinx with its American English model, and sclite (sctk);
 # DICTIONARY names the model's cmudict-en-us.dict where Debian's package does not.
@@ -19,12 +19,12 @@ dictionary=${DICTIONARY:-$(dpkg -L pocketsphinx-en-us | grep 'cmudict-en-us\.dic
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
 
-program=$work/recogniser
-go build -o "$program" ./$folder/recogniser
+program=$work/recognizer
+go build -o "$program" ./$folder/recognizer
 "$program" prepare $folder "$id" "$dictionary" "$work"
 
 # One sound file a breath, with its silence in front, then all in a row. Dither stays on, since dead
-# silence upsets the recogniser, and -R makes it the same noise each time.
+# silence upsets the recognizer, and -R makes it the same noise each time.
 n=0
 while IFS=$'\t' read -r silence text; do
 	n=$((n + 1))
