@@ -11,28 +11,30 @@ import (
 
 // Explanation says why an item got its mark: for the instructor who disagrees.
 type Explanation struct {
-	Mark       rubric.ItemMark
-	Candidates []Candidate // words that may name the item or state something of it, in time order
-	Path       []Stop      // where the student stood around the item
-	Earns      []string    // what would have earned the mark, a line for each check or number that lacks
-	Damage     float64     // estimated word error rate of the transcript, 0 when it looks clean
+	Mark       rubric.ItemMark `json:"mark"`
+	Candidates []Candidate     `json:"candidates"` // words that may name the item or state something of it, in time order
+	Path       []Stop          `json:"path"`       // where the student stood around the item
+	Earns      []string        `json:"earns"`      // what would have earned the mark, a line for each check or number that lacks
+	Damage     float64         `json:"damage"`     // estimated word error rate of the transcript, 0 when it looks clean
 }
 
 // Candidate is words that were considered for the item.
 type Candidate struct {
-	Words      string
-	Start, End float64 // seconds
-	Likeness   float64 // 0..1, to the rubric's phrase
-	Phrase     string  // of the rubric
-	Taken      bool
-	Why        string // why it was taken, or why not
+	Words    string  `json:"words"`
+	Start    float64 `json:"start"` // seconds
+	End      float64 `json:"end"`
+	Likeness float64 `json:"likeness"` // 0..1, to the rubric's phrase
+	Phrase   string  `json:"phrase"`   // of the rubric
+	Taken    bool    `json:"taken"`
+	Why      string  `json:"why"` // why it was taken, or why not
 }
 
 // Stop is a place on the student's way.
 type Stop struct {
-	Section, Line string // ids
-	Start         float64
-	Words         string
+	Section string  `json:"section"` // id
+	Line    string  `json:"line"`    // id
+	Start   float64 `json:"start"`   // seconds
+	Words   string  `json:"words"`
 }
 
 // reachPath is how far around the item its way is shown, in seconds.
@@ -54,6 +56,7 @@ func (m *Matcher) Explain(t *speech.Transcript, opt Options, item string) (*Expl
 	}
 	e.Candidates = append(l.explainNames(i), l.explainStatements(i)...)
 	slices.SortStableFunc(e.Candidates, func(a, b Candidate) int { return cmp.Compare(a.Start, b.Start) })
+	e.Candidates = slices.CompactFunc(e.Candidates, func(a, b Candidate) bool { return a.Start == b.Start && a.Words == b.Words && a.Why == b.Why })
 	e.Path = l.explainPath(e)
 	e.Earns = m.earns(i, &e.Mark)
 	return e, nil
@@ -94,10 +97,12 @@ func (l *Listening) nameTaken(h hit, item int32) (bool, string) {
 		}
 		switch {
 		case o.item == item:
-			for _, n := range l.got[item].named {
-				if n.mention == i && (n.passing || n.aside) && !n.used {
-					return false, "named in passing, inside a sentence about something else"
-				}
+			k := slices.IndexFunc(l.got[item].named, func(n naming) bool { return n.mention == i })
+			if k < 0 {
+				return false, "taken as a detail of the part named before it"
+			}
+			if n := l.got[item].named[k]; (n.passing || n.aside) && !n.used {
+				return false, "named in passing, inside a sentence about something else"
 			}
 			if o.place < 0.9 {
 				return true, "named away from its usual place"

@@ -37,6 +37,7 @@ Exit codes: 0 done, 1 bad input or usage, 2 marked and not passed (grade
 		return fmt.Errorf("%w; see %s --help", err, cmd.CommandPath())
 	})
 	root.AddCommand(newGradeCommand())
+	root.AddCommand(newExplainCommand())
 	root.AddCommand(newAgreeCommand())
 	root.AddCommand(newRubricCommand())
 	root.AddCommand(newSchemaCommand())

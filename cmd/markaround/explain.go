@@ -1,0 +1,141 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"markaround/align"
+	"markaround/cmd/internal/report"
+	"markaround/rubric"
+	"markaround/speech"
+)
+
+type explainFlags struct {
+	rubric  string
+	with    []string
+	format  string
+	student []string
+	as      string
+}
+
+func newExplainCommand() *cobra.Command {
+	var f explainFlags
+	cmd := &cobra.Command{
+		Use:   "explain FILE ITEM",
+		Short: "Show why an item got its mark",
+		Long: `Mark one transcript and show how one item came to its mark: the words that were
+considered for it and why they were taken or not, the student's way around it,
+and what would have earned it. ITEM is an id as in "markaround rubric show",
+section.part.`,
+		Example: `  markaround explain student-07.srt coupling.kingpin
+  markaround explain student-07.json air.leak --as json`,
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) != 2 {
+				return fmt.Errorf("explain takes a transcript and an item, %d given; see markaround explain --help", len(args))
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return explain(args[0], args[1], f, cmd.InOrStdin(), cmd.OutOrStdout())
+		},
+	}
+	fl := cmd.Flags()
+	fl.SortFlags = false
+	fl.StringVar(&f.rubric, "rubric", "class-a", "score sheet: a built-in name or a .yaml file")
+	fl.StringArrayVar(&f.with, "with", nil, "overlay or add-on put onto it, by name or file; may be repeated, in order")
+	fl.StringVar(&f.format, "format", "", "transcript format (default: told from the content)")
+	fl.StringArrayVar(&f.student, "student", nil, "speaker label of the student; may be repeated (default: a guess)")
+	fl.StringVar(&f.as, "as", "text", "form: text or json")
+	return cmd
+}
+
+func explain(path, item string, f explainFlags, stdin io.Reader, stdout io.Writer) error {
+	if f.as != "text" && f.as != "json" {
+		return fmt.Errorf("--as %s is no form of explain; use text or json", f.as)
+	}
+	format, err := speech.ParseFormat(f.format)
+	if err != nil {
+		return err
+	}
+	r, err := rubric.Load(f.rubric, f.with...)
+	if err != nil {
+		return err
+	}
+	if r.Item(item) == nil {
+		return fmt.Errorf("score sheet %s has no item %q; markaround rubric show %s lists them", r.ID, item, f.rubric)
+	}
+	matcher, err := align.New(r)
+	if err != nil {
+		return err
+	}
+	in := input{path: path, attempt: attemptOf(path)}
+	t, err := readTranscript(in, format, stdin)
+	if err != nil {
+		return err
+	}
+	labels, err := labelsOf(t, in, f.student)
+	if err != nil {
+		return err
+	}
+	e, err := matcher.Explain(t, align.Options{Attempt: in.attempt, Student: labels}, item)
+	if err != nil {
+		return err
+	}
+	if f.as == "json" {
+		enc := json.NewEncoder(stdout)
+		enc.SetIndent("", "  ")
+		return enc.Encode(e)
+	}
+	return writeExplanation(stdout, e)
+}
+
+func writeExplanation(w io.Writer, e *align.Explanation) error {
+	var b strings.Builder
+	m := &e.Mark
+	fmt.Fprintf(&b, "%s (%s): %s, confidence %.2f\n", m.Title, m.ID, m.Mark, m.Confidence)
+	para(&b, "  ", m.Reason)
+	if e.Damage > 0 {
+		para(&b, "  ", fmt.Sprintf("The transcript looks damaged: about %.0f of 100 words are not as spoken.", e.Damage*100))
+	}
+	b.WriteString("\nWords considered\n")
+	if len(e.Candidates) == 0 {
+		b.WriteString("  none: no words of the transcript are like any way to say it\n")
+	}
+	for _, c := range e.Candidates {
+		took := "-"
+		if c.Taken {
+			took = "+"
+		}
+		fmt.Fprintf(&b, "  %s %s  %.2f  %q\n", took, report.Clock(c.Start), c.Likeness, c.Words)
+		para(&b, "              ", c.Why)
+	}
+	if len(e.Path) > 0 {
+		b.WriteString("\nThe student's way around it\n")
+		for _, s := range e.Path {
+			fmt.Fprintf(&b, "    %s  %-28s %s\n", report.Clock(s.Start), s.Section+" / "+s.Line, s.Words)
+		}
+	}
+	if len(e.Earns) > 0 {
+		b.WriteString("\nWhat would have earned it\n")
+		for _, s := range e.Earns {
+			para(&b, "  - ", s)
+		}
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// para writes text in lines of at most 96 columns, the first after lead and the
+// others as far in.
+func para(b *strings.Builder, lead, text string) {
+	for i, line := range report.Wrap(text, 96-len(lead)) {
+		if i > 0 {
+			lead = strings.Repeat(" ", len(lead))
+		}
+		b.WriteString(lead + line + "\n")
+	}
+}
