@@ -36,8 +36,8 @@ var everyday = set("look", "looks", "looking", "let", "lets", "least", "last", "
 	"towards", "try", "turn", "turns", "two", "under", "until", "use", "used", "using", "usually", "walk", "walking", "watch", "watching", "week",
 	"without", "would", "write", "wrong", "yeah", "bottom", "course", "down", "else", "either", "finally", "forget", "forgot", "gotta", "happen",
 	"hope", "important", "inside", "outside", "just", "late", "later", "maybe", "myself", "off", "okay", "order", "please", "probably", "room", "run",
-	"running", "saying", "seen", "slow", "slowly", "someone", "soon", "story", "trip", "truck", "vehicle", "wanna", "wanted", "weather", "whatever",
-	"whole", "yard", "door", "hit", "hits", "pass", "past", "pick", "stay", "step", "lead", "lean", "leaning", "knob", "lot", "lock", "blue", "black", "air", "water")
+	"running", "saying", "seen", "slow", "slowly", "someone", "soon", "story", "trip", "wanna", "wanted", "weather", "whatever",
+	"whole", "yard", "door", "hit", "hits", "pass", "past", "pick", "stay", "step", "lead", "lean", "leaning", "lot", "lock", "blue", "black", "air", "water")
 
 // soft words color a sentence without changing what it says.
 var soft = set("supposed", "still", "already", "now", "completely", "all", "way", "back", "just", "always", "fully", "really", "nice", "good", "pretty",
@@ -113,9 +113,9 @@ var (
 	reported = phraseSet("report", "reported", "write it up", "write that up", "write up", "written up", "fix", "fixed", "replace",
 		"replaced", "repair", "repaired", "out of service", "not acceptable", "unacceptable", "not good", "a defect", "defective",
 		"needs to be", "need to be", "has to be", "mechanic", "shop", "red tag", "tag it", "fail", "failed", "not safe", "unsafe",
-		"not roadworthy", "would not drive", "wouldn't drive", "not drive", "maintenance", "not pass", "take it in", "get it looked at",
-		"call it in", "put it on my report", "dvir", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation", "needs a new",
-		"needs to get", "gets fixed", "get it fixed", "have it changed", "have that changed", "bulb changed", "top it off", "needs air", "get that fixed", "take care of that",
+		"maintenance", "not pass", "take it in", "get it looked at",
+		"call it in", "put it on my report", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation", "needs a new",
+		"needs to get", "gets fixed", "get it fixed", "have it changed", "have that changed", "top it off", "get that fixed", "take care of that",
 		"needs replacing", "needs repair", "have someone look", "tell somebody", "tell my", "let them know", "call maintenance", "swap it", "change it", "not legal", "illegal")
 	// The checks of parts named before carry over.
 	sameAs = phraseSet("same as", "same thing", "same with", "same for", "same here", "same goes", "same check", "same checks", "same on",

@@ -484,7 +484,12 @@ func (l *Listening) text(first, last int) string {
 // evidence makes the evidence for tokens [first:last).
 func (l *Listening) evidence(first, last int, confidence float32, reason string) rubric.Evidence {
 	a, b := l.toks[first], l.toks[last-1]
-	return rubric.Evidence{Words: l.text(first, last), First: a.Word, Last: b.Word + 1, Start: a.Start, End: b.End,
+	// A token may be several words ("p s i"): its last one begins before it ends.
+	end := b.Word + 1
+	for end < len(l.t.Words) && l.t.Words[end].Segment == b.Segment && l.t.Words[end].Start < b.End-0.001 {
+		end++
+	}
+	return rubric.Evidence{Words: l.t.Text(a.Word, end), First: a.Word, Last: end, Start: a.Start, End: b.End,
 		Confidence: round2(float64(confidence)), Reason: reason}
 }
 

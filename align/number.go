@@ -57,7 +57,7 @@ const (
 	costOtherTied   = 0.15 // a word nearby ties it to another measure of the part
 	costWeak        = 0.30 // may be no figure at all ("the red one")
 	costSentence    = 0.40 // in another sentence than the part, for a count
-	costReason      = 0.35 // said in a reason ("a slow leak won't show in 10 seconds")
+	costReason      = 0.60 // said in a reason ("a slow leak won't show in 10 seconds")
 	costAgainst     = 0.12 // the bound points the other way
 	scoreAlong      = 0.06
 )
@@ -245,7 +245,7 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 			lastItem = o.item
 			gap := q.First - o.last
 			base := 0.85 - 0.009*float32(gap) - costOtherPart*float32(min(others, 3))
-			if counts(&l.m.items[o.item]) && l.stopBetween(o.last-1, q.First) {
+			if counts(&l.m.items[o.item]) && (l.stopBetween(o.last-1, q.First) || l.countsNext(q, o.item)) {
 				base -= costSentence
 			}
 			consider(o.item, base, gap, "stated of it")
@@ -268,6 +268,18 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 func counts(it *itemInfo) bool {
 	for _, m := range it.measures {
 		if m.measure.Unit == "count" {
+			return true
+		}
+	}
+	return false
+}
+
+// countsNext reports a figure that stands right before another part: "three
+// triangles and one extinguisher".
+func (l *Listening) countsNext(q *speech.Quantity, item int32) bool {
+	k, _ := slices.BinarySearchFunc(l.mentions, q.Last, func(o mention, t int) int { return cmp.Compare(o.first, t) })
+	for ; k < len(l.mentions) && l.mentions[k].first <= q.Last+1; k++ {
+		if o := &l.mentions[k]; o.item >= 0 && o.item != item {
 			return true
 		}
 	}
@@ -341,7 +353,8 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	}
 	c.score = unit
 	r := q.Readings[c.reading]
-	if unit == scoreBare && tied == 0 && !isNear {
+	bounded := q.Bound != speech.Exact && q.Bound != speech.About
+	if unit == scoreBare && tied == 0 && !isNear && !(bounded && m.Kind == rubric.LimitKind) {
 		return c, false
 	}
 	if m.Optional && !isNear && tied == 0 {
@@ -361,7 +374,6 @@ func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	} else if !isNear {
 		c.score -= 0.1
 	}
-	bounded := q.Bound != speech.Exact && q.Bound != speech.About
 	switch {
 	case m.Kind == rubric.ReadingKind && bounded:
 		return c, false // a gauge shows a figure, not a bound

@@ -288,7 +288,11 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 			pos = first - 1
 		}
 		cost := float32(0)
-		for range 4 {
+		reach := 4
+		if p.variant {
+			reach = 1 // what a recognizer writes stands together
+		}
+		for range reach {
 			if pos < 0 || pos >= len(r.toks) || dir > 0 && r.toks[pos-1].Break == speech.StopBreak || dir < 0 && r.toks[pos].Break == speech.StopBreak {
 				break
 			}

@@ -307,7 +307,7 @@ func (l *Listening) dealtWith() {
 	}
 	for i := range l.conds {
 		c := &l.conds[i]
-		if len(c.bad) == 0 || c.absent || c.sought || c.supposed {
+		if c.sought || c.supposed || !c.denied && (len(c.bad) == 0 || c.absent) {
 			continue
 		}
 		// Up to the next part, or a few words past it.
@@ -331,7 +331,7 @@ func (c *condition) meant(set int32) int {
 	switch {
 	case !good && !bad, c.supposed && !c.sought && !(c.acted && good):
 		return 0
-	case good && c.denied && !c.sought:
+	case good && c.denied && !c.sought && !c.dealt:
 		return -1
 	case good:
 		return 1

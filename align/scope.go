@@ -242,6 +242,8 @@ func (s *scoper) tiedBefore(o *mention) []int {
 		switch w := s.toks[t].Text; {
 		case w == "that's" || w == "those" && t+1 < o.first && s.toks[t+1].Text == "are":
 			prep, cleft = true, true // "clean, that's the windshield"
+		case w == "to" && !last.absent && !last.sought && len(last.bad) == 0:
+			return nil // "they connect to the pitman arm"
 		case prepositions[w]:
 			prep = true
 		case !determiners[w]:
