@@ -52,9 +52,10 @@ const (
 	simBlurEdit  = 0.36
 	simEditMin   = 0.74 // least share of letters kept without a sound match
 	simLeast     = 0.72 // anything below is no match
-	roughLeast   = 0.54 // least likeness of the sounds in a damaged transcript
-	roughShare   = 0.97
+	roughLeast   = 0.60 // least likeness of the sounds in a damaged transcript
+	roughShare   = 0.94
 	roughMost    = 0.81 // not enough alone on a clean transcript
+	roughSplit   = 0.78 // of two words heard for one
 )
 
 func newLexicon() *lexicon {
@@ -147,27 +148,32 @@ func nearCodes(code string) []string {
 	return out
 }
 
-// matchRough lists the words that sound roughly like the word, for a damaged
-// transcript. None is sure enough to be taken alone as it is.
-func (l *lexicon) matchRough(word string, put func(int32, float32)) {
+// rough lists the words that sound roughly like the word, for a damaged
+// transcript. None is sure enough to be taken alone on a clean one.
+func (l *lexicon) rough(word string, known bool) (out []match) {
 	sounds := soundOf(word, true)
-	seen := map[int32]bool{}
+	most := float32(roughMost)
+	if everyday[word] || known {
+		most = leastDamaged - 0.01 // makes sense as it stands, and counts in longer phrases only
+	}
 	for _, k := range nearCodes(blur(Sound(word))) {
+	next:
 		for _, id := range l.byNear[k] {
-			if seen[id] {
-				continue
+			for i := range out {
+				if out[i].word == id {
+					continue next
+				}
 			}
-			seen[id] = true
 			if like := alike(sounds, l.words[id].sounds); like >= roughLeast {
-				put(id, min(like*roughShare, roughMost))
+				out = append(out, match{id, min(like*roughShare, most)})
 			}
 		}
 	}
+	return out
 }
 
-// match lists the rubric words that a transcript word may stand for. In a
-// damaged transcript words that sound only roughly alike are listed too.
-func (l *lexicon) match(word string, damaged bool) (out []match) {
+// match lists the rubric words that a transcript word may stand for.
+func (l *lexicon) match(word string) (out []match) {
 	put := func(id int32, sim float32) {
 		for i := range out {
 			if out[i].word == id {
@@ -192,11 +198,6 @@ func (l *lexicon) match(word string, damaged bool) (out []match) {
 	known := len(out) > 0
 	for _, id := range l.heard[word] {
 		put(id, simHeard)
-	}
-	if exact := len(out) > 0 && out[0].sim == 1; damaged && !exact && !functionWord(word) && !numberWord(word) && !negators[word] && len(word) >= 3 && word[0] > '9' {
-		defer func() {
-			l.matchRough(word, put)
-		}()
 	}
 	if known || functionWord(word) || particles[word] || numberWord(word) || len(word) < 3 || word[0] <= '9' {
 		// A word of the trade, rightly spelled, is not a slip for another one,
@@ -281,6 +282,76 @@ func (l *lexicon) matchJoined(a, b string) []match {
 		}
 	}
 	return out
+}
+
+// matchSplit lists words that the recognizer may have heard as two, by sound:
+// "bra kits", "mud flabs". Two that make sense as they stand are left alone.
+func (l *lexicon) matchSplit(a, b string, x, y sense) (out []match) {
+	if len(a)+len(b) < 5 || x.kind == senseSmall || fillers[b] || x.known && y.known || x.plain && y.plain || x.fixed || y.fixed {
+		return nil
+	}
+	joined := a + b
+	for _, m := range l.rough(joined, l.knows(joined)) {
+		if m.sim >= roughSplit && len(l.words[m.word].text) >= 5 {
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// chat is what people say in any conversation besides the everyday words: no
+// sign that a recognizer did badly. Chosen, no source.
+var chat = set("if", "i've", "we've", "you've", "they've", "we'd", "you'd", "he'd", "she'd", "they'd", "that'd",
+	"there'd", "it'll", "you'll", "we'll", "they'll", "he'll", "she'll", "that'll", "he's", "she's", "let's", "who's",
+	"where's", "what's", "how's", "y'all", "ma'am", "sir", "mister", "boss", "huh", "hm", "mhm", "ha", "hey", "hi",
+	"hello", "bye", "umm", "uhh", "lemme", "gimme", "kinda", "sorta", "hour", "hours", "minutes", "days", "night",
+	"morning", "evening", "afternoon", "yesterday", "tomorrow", "month", "months", "weeks", "years", "ago", "miles",
+	"mile", "street", "road", "city", "town", "car", "cars", "phone", "computer", "friend", "friends", "brother",
+	"brother's", "sister", "mother", "father", "mom", "dad", "wife", "husband", "son", "cousin", "uncle", "kid", "kids",
+	"boy", "girl", "guy", "guys", "instructor", "job", "money", "somebody", "anybody", "everybody",
+	"anyone", "everyone", "anything", "anywhere", "ask", "asked", "asking", "talking", "listen", "listening", "carry",
+	"count", "care", "cold", "hot", "rain", "sun", "eat", "buy", "pay", "sit", "sitting", "stand", "standing", "bring",
+	"brought", "kept", "lose", "worry", "believe", "swear", "suppose", "excuse", "otherwise", "anyway", "anyhow",
+	"reason", "cause", "bunch", "middle", "half", "ought", "alright", "wonder", "called", "calls", "tried", "trying",
+	"knew", "gives", "goes", "happens", "happened", "english", "language", "words", "class", "test", "exam", "finish",
+	"finished", "lord", "god", "gosh", "darn", "sec", "seconds", "bad", "fast", "young", "true")
+
+// A sense says what a word is worth as it stands.
+type sense struct {
+	kind  uint8
+	known bool // a word of the rubric or an inflection of one
+	plain bool // a word that stands between any two
+	fixed bool // a figure or a denial: it is never taken for something else
+	stem  string
+}
+
+const (
+	senseSmall    = iota // function words and fillers
+	senseEveryday        // "run", "keep"
+	senseTrade           // a word of the rubric
+	senseOdd             // none that people say in an inspection
+	senseOther
+)
+
+// sense looks a word up.
+func (l *lexicon) sense(w string) sense {
+	x := sense{stem: stem(w), fixed: negators[w] || numberWord(w)}
+	_, x.known = l.ids[w]
+	x.known = x.known || len(l.byStem[x.stem]) > 0
+	x.plain = functionWord(w) || fillers[w] || everyday[w] || soft[w] || particles[w]
+	switch {
+	case functionWord(w) || fillers[w]:
+		x.kind = senseSmall
+	case x.known:
+		x.kind = senseTrade
+	case everyday[w]:
+		x.kind = senseEveryday
+	case x.plain || x.fixed || chat[w]:
+		x.kind = senseOther
+	default:
+		x.kind = senseOdd
+	}
+	return x
 }
 
 // unjoin splits a word that a recognizer ran together from two words of the

@@ -7,6 +7,7 @@
 //	phrase           which phrases of the rubric occur, where, how well
 //	path             where the student stood, so that a part that comes back
 //	                 at every station is taken for the one at hand
+//	weak, guess      parts and checks that the recognizer garbled
 //	polarity         whether a condition is claimed, denied or only supposed
 //	scope            which parts a condition counts for
 //	number           which number is stated for which measure
@@ -201,12 +202,12 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 	f.seal()
 	m.weakSets = make([][]weakPhrase, len(m.owners))
 	for _, p := range f.phrases {
-		if w, ok := m.weakOf(p, 4); ok {
+		if w, ok := m.weakOf(p, 2); ok {
 			for _, n := range p.names {
 				m.items[n].weak = append(m.items[n].weak, w)
 			}
 		}
-		w, ok := m.weakOf(p, 3)
+		w, ok := m.weakOf(p, 2)
 		if !ok {
 			continue
 		}
@@ -320,6 +321,8 @@ type Listening struct {
 	states     []bool  // by token: part of a sound state
 	reason     []bool  // by token: within a reason given ("because ...")
 	covered    []bool  // by token: accounted for; only where the transcript is damaged
+	senses     []sense // by token, likewise
+	guessed    []guess // what words may have been; only where the transcript is damaged
 	damage     float32 // estimated word error rate, 0 for a clean transcript
 }
 
@@ -341,9 +344,10 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
 	l := &Listening{m: m, t: t}
 	l.pickStudent(opt.Student)
 	l.unjoin()
-	r := m.finder.read(l.toks, false)
+	r := m.finder.read(l.toks)
 	if l.damage = l.estimateDamage(r); l.damage > 0 {
-		r = m.finder.read(l.toks, true)
+		l.makeSense()
+		r.roughen(l.senses)
 	}
 	l.hits = r.find()
 	l.quantities = speech.Quantities(l.toks)

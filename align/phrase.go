@@ -172,15 +172,15 @@ type reader struct {
 	gap     []float32 // by token: what it costs to step over it inside a phrase
 }
 
-func (f *finder) read(toks []speech.Token, damaged bool) *reader {
-	r := &reader{f: f, toks: toks, single: make([][]match, len(toks)), joined: make([][]match, len(toks)), splits: make([][]join, len(toks)), gap: make([]float32, len(toks)), damaged: damaged}
+func (f *finder) read(toks []speech.Token) *reader {
+	r := &reader{f: f, toks: toks, single: make([][]match, len(toks)), joined: make([][]match, len(toks)), splits: make([][]join, len(toks)), gap: make([]float32, len(toks))}
 	cache := make(map[string][]match, 1024)
 	type pair struct{ a, b string }
 	pairs := make(map[pair][]match, 2048)
 	for i, t := range toks {
 		m, ok := cache[t.Text]
 		if !ok {
-			m = f.lex.match(t.Text, damaged)
+			m = f.lex.match(t.Text)
 			cache[t.Text] = m
 		}
 		r.single[i] = m
@@ -199,11 +199,50 @@ func (f *finder) read(toks []speech.Token, damaged bool) *reader {
 	return r
 }
 
+// roughen adds words that sound only roughly alike, for a damaged transcript.
+func (r *reader) roughen(senses []sense) {
+	r.damaged = true
+	lex := r.f.lex
+	words := make(map[string][]match, 1024)
+	type pair struct{ a, b string }
+	pairs := make(map[pair][]match, 2048)
+	for i, t := range r.toks {
+		w, x := t.Text, &senses[i]
+		if !x.fixed && !functionWord(w) && len(w) >= 3 && w[0] > '9' && (len(r.single[i]) == 0 || r.single[i][0].sim < 1) {
+			m, ok := words[w]
+			if !ok {
+				m = slices.Clone(r.single[i])
+			rough:
+				for _, n := range lex.rough(w, x.known) {
+					for k := range m {
+						if m[k].word == n.word {
+							m[k].sim = max(m[k].sim, n.sim)
+							continue rough
+						}
+					}
+					m = append(m, n)
+				}
+				words[w] = m
+			}
+			r.single[i] = m
+		}
+		if i+1 < len(r.toks) && t.Break < speech.StopBreak && r.joined[i] == nil {
+			k := pair{w, r.toks[i+1].Text}
+			j, ok := pairs[k]
+			if !ok {
+				j = lex.matchSplit(k.a, k.b, senses[i], senses[i+1])
+				pairs[k] = j
+			}
+			r.joined[i] = j
+		}
+	}
+}
+
 // stepOver is what it costs to step over token i inside a phrase.
 func (r *reader) stepOver(i int) float32 {
 	w := r.toks[i].Text
 	switch {
-	case soft[w]:
+	case soft[w], w == "right": // a filler, but "left, right signal" is no left signal
 		return gapSoft
 	case fillers[w] || functionWord(w):
 		return 0

@@ -497,8 +497,8 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		}
 		conf := conf * cd.score
 		if meant < 0 {
-			far := cd.first-s.last > reachSuppress || cd.first-o.token > reachContradict || place < 0.85 || cd.score < 0.92
-			if far && !cd.passed {
+			far := cd.first-s.last > reachSuppress || cd.first-o.token > reachContradict || place < 0.85
+			if far && !cd.passed || cd.score < 0.92 {
 				continue
 			}
 			if s.damage > damageDenials && !cd.passed {

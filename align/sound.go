@@ -184,3 +184,101 @@ func blur(code string) string {
 	}
 	return string(b)
 }
+
+// Costs of unlike sounds, in hundredths of a consonant.
+const (
+	weightConsonant = 100
+	weightVowel     = 20
+	costVowel       = 20  // a vowel that only the words have
+	costConsonant   = 80  // a consonant that only the words have
+	costKin         = 35  // consonants made alike, at places side by side: s for sh
+	costPlace       = 8   // and for each step further apart
+	costManner      = 70  // made at one place: t for s
+	costOther       = 100 // another sound
+	costInside      = 30  // begins or ends inside a word
+	costSmallWord   = 6   // a sound of a small word, which may stand between
+	costBarrier     = 5000
+)
+
+// barrier stands for words that are accounted for: no match steps over it.
+const barrier = '|'
+
+// consonants says how and where the consonants of the codes are made (manner,
+// place from the lips back), as in any table of English consonants. Voice is
+// not told apart by the codes.
+var consonants = map[byte]struct{ manner, place int }{
+	'P': {stop, 0}, 'B': {stop, 0}, 'T': {stop, 2}, 'K': {stop, 4}, 'J': {hiss, 3}, 'X': {hiss, 3},
+	'S': {hiss, 2}, '0': {hiss, 1}, 'F': {hiss, 0}, 'H': {hiss, 5}, 'M': {nasal, 0}, 'N': {nasal, 2},
+	'L': {glide, 2}, 'R': {glide, 3}, 'W': {glide, 0}, 'Y': {glide, 3},
+}
+
+const (
+	stop = iota
+	hiss
+	nasal
+	glide
+)
+
+// soundCost is the cost of one sound for another.
+var soundCost = func() (t [128][128]int) {
+	for a := range t {
+		for b := range t[a] {
+			switch {
+			case a == barrier || b == barrier:
+				t[a][b] = costBarrier
+			case a != b:
+				t[a][b] = costOther
+			}
+		}
+	}
+	for a, x := range consonants {
+		for b, y := range consonants {
+			apart := max(x.place-y.place, y.place-x.place)
+			switch {
+			case a == b:
+			case x.manner == y.manner:
+				t[a][b] = costKin + costPlace*max(0, apart-1)
+			case apart <= 1:
+				t[a][b] = costManner
+			}
+		}
+	}
+	return t
+}()
+
+func soundWeight(s byte) int {
+	if s == 'a' {
+		return weightVowel
+	}
+	return weightConsonant
+}
+
+// dropCost is the cost of a sound lost.
+func dropCost(s byte) int { return soundWeight(s) * costConsonant / weightConsonant }
+
+// alike compares two words sound by sound, 0 to 1: 1 less the cost of the
+// cheapest edits over the weight of the heavier one.
+func alike(a, b []byte) float32 {
+	if len(a) > 24 || len(b) > 24 {
+		return 0
+	}
+	var buf [2][25]int
+	prev, cur := buf[0][:len(b)+1], buf[1][:len(b)+1]
+	var wa, wb int
+	for j, c := range b {
+		wb += soundWeight(c)
+		prev[j+1] = prev[j] + dropCost(c)
+	}
+	for _, x := range a {
+		wa += soundWeight(x)
+		cur[0] = prev[0] + dropCost(x)
+		for j, y := range b {
+			cur[j+1] = min(prev[j]+soundCost[x][y], prev[j+1]+dropCost(x), cur[j]+dropCost(y))
+		}
+		prev, cur = cur, prev
+	}
+	if m := max(wa, wb); m > 0 {
+		return 1 - float32(prev[len(b)])/float32(m)
+	}
+	return 0
+}

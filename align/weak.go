@@ -2,9 +2,8 @@ package align
 
 import (
 	"cmp"
+	"math/bits"
 	"slices"
-
-	"markaround/speech"
 )
 
 // This file listens again where the first hearing found nothing, when the
@@ -16,43 +15,56 @@ import (
 type weakPhrase struct {
 	phrase *phrase
 	sounds []byte
-	weight float32
+	stems  []string // of its meaning words
+	weight int      // sum of its sounds' weights
 }
-
-// Costs of unlike sounds, in units of one consonant.
-const (
-	costVowel     = 0.2  // a vowel more or less
-	costKin       = 0.35 // close consonants: b for p, m for n
-	costConsonant = 0.8  // a consonant more or less
-	costOther     = 1.0  // another consonant
-	costInside    = 0.3  // begins or ends inside a word
-	costSmallWord = 0.06 // a sound of a small word, which may stand between
-	costBarrier   = 50
-)
-
-// barrier stands for words that are accounted for.
-const barrier = '|'
 
 // Damage is estimated from the words that fit the rubric's only roughly, or
 // not at all. The line was fitted on the open attempts damaged at known rates.
 const (
-	damageClean = 0.025 // what a clean transcript shows
-	damageSlope = 0.45
-	damageLeast = 0.04 // below, the transcript is taken as clean
+	damageClean = 0.007 // what a clean transcript shows
+	damageSlope = 0.40
+	damageLeast = 0.012 // below, the transcript is taken as clean
 	damageMost  = 0.30
 	// Above this, a defect that sounds stated is likelier a denial lost.
 	damageDenials = 0.12
-	damageNear    = 4 // tokens to each side that must hold
-	damageTrade   = 3 // words of the trade
+	damageWords   = 60 // fewer tell nothing
+	damageNear    = 4  // tokens to each side that must hold
+	damageTrade   = 3  // words of the trade
 )
 
 // estimateDamage estimates the word error rate of the student's words, 0 to
-// damageMost. Only words among words of the trade are looked at: a story told on
-// the way has words of its own.
+// damageMost: by the words, or by what the recognizer says of itself where that
+// is worse. One that knows only words of the trade makes errors that look right.
 func (l *Listening) estimateDamage(r *reader) float32 {
-	if len(l.toks) < 60 {
+	if len(l.toks) < damageWords {
 		return 0
 	}
+	d := max(l.damageByWords(r), l.damageByConfidence())
+	if d < damageLeast {
+		return 0
+	}
+	return min(d, damageMost)
+}
+
+// damageByConfidence is the share of words that the recognizer holds for wrong
+// rather than right; 0 without confidences.
+func (l *Listening) damageByConfidence() float32 {
+	doubted, n := 0, 0
+	for _, t := range l.toks {
+		if c := l.t.Words[t.Word].Confidence; c >= 0 {
+			n++
+			if c < 0.5 {
+				doubted++
+			}
+		}
+	}
+	return float32(doubted) / float32(max(1, n))
+}
+
+// damageByWords looks at words among words of the trade only: a story told on
+// the way has words of its own.
+func (l *Listening) damageByWords(r *reader) float32 {
 	const (
 		small = iota
 		exact
@@ -64,7 +76,7 @@ func (l *Listening) estimateDamage(r *reader) float32 {
 	for i, t := range l.toks {
 		w := t.Text
 		known[i+1] = known[i]
-		if functionWord(w) || fillers[w] || everyday[w] || numberWord(w) || soft[w] || particles[w] || negators[w] {
+		if functionWord(w) || fillers[w] || everyday[w] || chat[w] || numberWord(w) || soft[w] || particles[w] || negators[w] {
 			continue
 		}
 		best := float32(0)
@@ -91,20 +103,8 @@ func (l *Listening) estimateDamage(r *reader) float32 {
 		return 0
 	}
 	x := float32(n[rough])/float32(n[exact]+n[rough]) + float32(n[unknown])/float32(n[exact]+n[rough]+n[unknown])
-	if d := (x - damageClean) / damageSlope; d >= damageLeast {
-		return min(d, damageMost)
-	}
-	return 0
+	return (x - damageClean) / damageSlope
 }
-
-// How like it must sound to be taken, a part and a check of a part named. Both
-// are high: in bad transcripts much sounds a little like what one expects.
-const (
-	leastWeakName  = 0.90
-	leastWeakCheck = 0.82
-	slotBefore     = 0.08 // the words stand where a part is named
-	slotAfter      = 0.08
-)
 
 // weakOf is the phrase as sounds; ok is false when it has fewer consonants than
 // least and so sounds like too much else, or is only what recognizers write.
@@ -113,6 +113,7 @@ func (m *Matcher) weakOf(p *phrase, least int) (w weakPhrase, ok bool) {
 	for _, id := range p.words {
 		if x := &m.finder.lex.words[id]; x.weight == 1 || p.heavy == len(p.words) {
 			w.sounds = append(w.sounds, soundOf(x.text, true)...)
+			w.stems = append(w.stems, x.stem)
 		}
 	}
 	consonants := 0
@@ -122,84 +123,7 @@ func (m *Matcher) weakOf(p *phrase, least int) (w weakPhrase, ok bool) {
 			consonants++
 		}
 	}
-	return w, consonants >= least && !p.variant
-}
-
-func soundWeight(s byte) float32 {
-	if s == 'a' {
-		return costVowel
-	}
-	return 1
-}
-
-func kin(a, b byte) bool {
-	x, y := blur(string(a)), blur(string(b))
-	if x == y {
-		return true
-	}
-	pair := func(s string) bool {
-		for i := range len(s) {
-			if s[i] == a {
-				for j := range len(s) {
-					if s[j] == b {
-						return true
-					}
-				}
-			}
-		}
-		return false
-	}
-	return pair("TK") || pair("FP") || pair("LR") || pair("S0F") || pair("WR")
-}
-
-var kinTable = func() (t [128][128]bool) {
-	for a := byte('0'); a <= 'Z'; a++ {
-		for b := byte('0'); b <= 'Z'; b++ {
-			t[a][b] = kin(a, b)
-		}
-	}
-	return t
-}()
-
-func soundCost(a, b byte) float32 {
-	switch {
-	case a == barrier || b == barrier:
-		return costBarrier
-	case a == b:
-		return 0
-	case a == 'a' || b == 'a':
-		return costOther
-	case kinTable[a&127][b&127]:
-		return costKin
-	}
-	return costOther
-}
-
-// alike compares two words sound by sound, 0 to 1: 1 less the cost of the
-// cheapest edits over the weight of the longer one.
-func alike(a, b []byte) float32 {
-	if len(a) > 24 || len(b) > 24 {
-		return 0
-	}
-	var buf [2][25]float32
-	prev, cur := buf[0][:len(b)+1], buf[1][:len(b)+1]
-	var wa, wb float32
-	for j, c := range b {
-		wb += soundWeight(c)
-		prev[j+1] = prev[j] + soundWeight(c)*costConsonant
-	}
-	for _, x := range a {
-		wa += soundWeight(x)
-		cur[0] = prev[0] + soundWeight(x)*costConsonant
-		for j, y := range b {
-			cur[j+1] = min(prev[j]+soundCost(x, y), prev[j+1]+soundWeight(x)*costConsonant, cur[j]+soundWeight(y)*costConsonant)
-		}
-		prev, cur = cur, prev
-	}
-	if m := max(wa, wb); m > 0 {
-		return 1 - prev[len(b)]/m
-	}
-	return 0
+	return w, consonants >= least && w.weight <= mostWeak && !p.variant
 }
 
 // stretch is a run of tokens as sounds. Tokens that are accounted for stand as
@@ -209,7 +133,7 @@ type stretch struct {
 	token  []int // by sound
 	first  []bool
 	last   []bool
-	skip   []float32 // cost of a sound that the phrase lacks
+	skip   []int // cost of a sound that the phrase lacks
 }
 
 func (l *Listening) stretch(from, to int) *stretch {
@@ -233,7 +157,7 @@ func (l *Listening) stretch(from, to int) *stretch {
 			s.token = append(s.token, t)
 			s.first = append(s.first, i == 0)
 			s.last = append(s.last, i == len(code)-1)
-			cost := float32(costConsonant)
+			cost := costConsonant
 			switch {
 			case small:
 				cost = costSmallWord
@@ -246,53 +170,331 @@ func (l *Listening) stretch(from, to int) *stretch {
 	return s
 }
 
+// leastLike is how like a phrase words must sound to be looked at at all.
+const (
+	leastLike = 0.6
+	clearLike = 0.8
+	mostWeak  = 24 * weightConsonant // weight of the longest phrase looked for
+)
+
+// cells are the rows of the table of a search, kept from one to the next. A
+// cell holds the cost and, in its low bits, where the match began: the least
+// cell is then the cheapest, and of equals the one that began first.
+type cells struct{ prev, cur []int64 }
+
+const beginBits = 32
+
 // find looks for the phrase anywhere in the stretch (approximate string
 // matching after Sellers, 1980: the first row is free, so that a match may
-// begin at any sound). It gives the tokens of the best place and how like it
-// sounds, 0 to 1.
-func (w *weakPhrase) find(s *stretch) (first, last int, like float32) {
+// begin at any sound). Found gets the tokens [first:last) of each place and how
+// like it sounds, leastLike to 1; of the places that end with one token it gets
+// the likest.
+func (w *weakPhrase) find(s *stretch, buf *cells, found func(first, last int, like float32)) {
 	n := len(s.sounds)
 	if n == 0 {
-		return 0, 0, 0
+		return
 	}
-	prev, cur := make([]float32, n+1), make([]float32, n+1)
-	begin, next := make([]int, n+1), make([]int, n+1)
-	for j := 0; j <= n; j++ {
-		begin[j] = j
-		if j < n && !s.first[j] {
-			prev[j] = costInside
+	if len(buf.prev) <= n {
+		buf.prev, buf.cur = make([]int64, 2*n+1), make([]int64, 2*n+1)
+	}
+	most := int64((1 - leastLike) * float32(w.weight))
+	prev, cur := buf.prev[:n+1], buf.cur[:n+1]
+	for j := range prev {
+		if prev[j] = int64(j); j < n && !s.first[j] {
+			prev[j] += costInside << beginBits
 		}
 	}
 	for _, c := range w.sounds {
-		del := soundWeight(c) * costConsonant
-		cur[0], next[0] = prev[0]+del, begin[0]
-		for j := 1; j <= n; j++ {
-			v, b := prev[j-1]+soundCost(c, s.sounds[j-1]), begin[j-1]
-			if x := prev[j] + del; x < v {
-				v, b = x, begin[j]
-			}
-			if x := cur[j-1] + s.skip[j-1]; x < v {
-				v, b = x, next[j-1]
-			}
-			cur[j], next[j] = v, b
+		del := int64(dropCost(c)) << beginBits
+		row := &soundCost[c]
+		cur[0] = prev[0] + del
+		least := cur[0]
+		for j, x := range s.sounds {
+			v := min(prev[j]+int64(row[x])<<beginBits, prev[j+1]+del, cur[j]+int64(s.skip[j])<<beginBits)
+			cur[j+1] = v
+			least = min(least, v)
+		}
+		if least>>beginBits > most {
+			return
 		}
 		prev, cur = cur, prev
-		begin, next = next, begin
 	}
-	best, at := float32(1e9), 0
-	for j := 1; j <= n; j++ {
-		v := prev[j]
-		if !s.last[j-1] {
-			v += costInside
+	for j := 0; j < n; {
+		// Of the places in one token.
+		best, at, begin := most+1, -1, 0
+		for t := s.token[j]; j < n && s.token[j] == t; j++ {
+			v, b := prev[j+1]>>beginBits, int(prev[j+1]&(1<<beginBits-1))
+			if !s.last[j] {
+				v += costInside
+			}
+			if v <= min(best, most) && b <= j {
+				best, at, begin = v, j, b
+			}
 		}
-		if v < best {
-			best, at = v, j
+		if at >= 0 {
+			found(s.token[begin], s.token[at]+1, 1-float32(best)/float32(w.weight))
 		}
 	}
-	if at == 0 || begin[at] >= at {
-		return 0, 0, 0
+}
+
+// listenAgain looks for parts that were not named, in the stretches between the
+// parts that were, at the place where the student stood.
+func (l *Listening) listenAgain() {
+	if l.damage == 0 {
+		return
 	}
-	return s.token[begin[at]], s.token[at-1] + 1, 1 - best/w.weight
+	l.cover()
+	l.guessed = l.guessNames()
+	var add []*guess
+	for i := range l.guessed {
+		g := &l.guessed[i]
+		if g.chance >= leastName {
+			add = append(add, g)
+		}
+	}
+	// The likest first; no two over the same words, no part twice.
+	slices.SortStableFunc(add, func(a, b *guess) int { return cmp.Compare(b.chance, a.chance) })
+	taken := make([]bool, len(l.toks))
+	named := map[int32]bool{}
+	for _, g := range add {
+		if named[g.item] || slices.Contains(taken[g.first:g.last], true) {
+			continue
+		}
+		for t := g.first; t < g.last; t++ {
+			taken[t] = true
+		}
+		named[g.item] = true
+		l.mentions = append(l.mentions, mention{phrase: g.phrase, first: g.first, last: g.last, score: g.chance * 0.85, weight: g.like, names: []int32{g.item}, item: g.item, place: 0.9})
+	}
+	l.resight()
+}
+
+// guessNames lists what the words between the parts named sound like, of the
+// parts expected there and not named.
+func (l *Listening) guessNames() (out []guess) {
+	named := map[int32]bool{}
+	inSection := make([][2]float32, len(l.m.sections)) // parts on the list, and those named
+	for i := range l.mentions {
+		if o := &l.mentions[i]; o.item >= 0 && o.place >= 0.85 {
+			named[o.item] = true
+		}
+	}
+	for i := range l.m.items {
+		if it := &l.m.items[i]; !it.extra {
+			n := &inSection[l.m.lines[it.line].section]
+			n[0]++
+			if named[int32(i)] {
+				n[1]++
+			}
+		}
+	}
+	var buf cells
+	from, line, before := 0, int32(-1), int32(-1)
+	look := func(to int, next, after int32) {
+		if to <= from || line < 0 && next < 0 {
+			return
+		}
+		s := l.stretch(from, to)
+		for _, item := range l.expected(line, next, named) {
+			it := &l.m.items[item]
+			n := inSection[l.m.lines[it.line].section]
+			for k := range it.weak {
+				w := &it.weak[k]
+				w.find(s, &buf, func(first, last int, like float32) {
+					g := guess{phrase: w.phrase, item: item, check: -1, first: first, last: last, like: like}
+					if !l.wordSigns(&g, w) {
+						return
+					}
+					x := &g.signs
+					x[signHabit] = (n[1] + 1) / (n[0] + 2)
+					x[signFollows], x[signPrecedes] = l.m.nextTo(before, item), l.m.nextTo(item, after)
+					x[signFits], x[signUnfit], x[signAgain] = l.fits(item, before, from, g.first, g.last, to)
+					if g.chance = chanceOf(&nameWeights, x); g.chance >= leastKept {
+						out = append(out, g)
+					}
+				})
+			}
+		}
+	}
+	for k := range l.sights {
+		s := &l.sights[k]
+		if s.mention < 0 || l.mentions[s.mention].item < 0 || l.mentions[s.mention].place < 0.85 {
+			continue
+		}
+		o := &l.mentions[s.mention]
+		look(o.first, s.line, o.item)
+		from, line, before = o.last, s.line, o.item
+	}
+	look(len(l.toks), -1, -1)
+	return out
+}
+
+// nextTo is 1 when part b comes next after part a on the list, 0.5 when one
+// lies between, 0 otherwise.
+func (m *Matcher) nextTo(a, b int32) float32 {
+	if a < 0 || b <= a {
+		return 0
+	}
+	between := 0
+	for i := a + 1; i < b && between < 2; i++ {
+		if !m.items[i].extra {
+			between++
+		}
+	}
+	return 1 - 0.5*float32(min(between, 2))
+}
+
+// fits looks at the conditions after the words [first:last), up to token end:
+// what share of the checks of the part they speak of, what share of them the
+// part before lacks, and what share was said of the part before, since token
+// start, already.
+func (l *Listening) fits(item, before int32, start, first, last, end int) (fit, lacks, again float32) {
+	it := &l.m.items[item]
+	var met, said uint64 // checks of the part, by bit
+	n := float32(0)
+	at, _ := slices.BinarySearchFunc(l.hits, start, func(h hit, t int) int { return cmp.Compare(h.first, t) })
+	for ; at < len(l.hits) && l.hits[at].first < min(end, last+reachScope/2); at++ {
+		h := &l.hits[at]
+		if !h.exact || len(h.phrase.good)+len(h.phrase.bad) == 0 || h.last > first && h.first < last {
+			continue
+		}
+		var mine uint64
+		for c := range min(64, len(it.checks)) {
+			if h.phrase.speaksOf(it.checks[c].set) {
+				mine |= 1 << c
+			}
+		}
+		switch {
+		case mine == 0:
+		case h.first < first:
+			said |= mine
+		default:
+			met |= mine
+			n++
+			if before >= 0 && !slices.ContainsFunc(l.m.items[before].checks, func(c checkInfo) bool { return h.phrase.speaksOf(c.set) }) {
+				lacks++
+			}
+		}
+	}
+	all := float32(bits.OnesCount64(met))
+	return all / float32(max(1, len(it.checks))), lacks / max(1, n), float32(bits.OnesCount64(met&said)) / max(1, all)
+}
+
+// speaksOf reports that the phrase states or contradicts a condition set.
+func (p *phrase) speaksOf(set int32) bool {
+	return slices.Contains(p.good, set) || slices.Contains(p.bad, set)
+}
+
+// checkAgain looks for the checks that a named part still lacks, in the words
+// that follow its name. A defect heard so is taken as looked for: a
+// contradiction must be plain.
+func (l *Listening) checkAgain() {
+	if l.damage == 0 {
+		return
+	}
+	n := len(l.guessed)
+	l.guessChecks()
+	type key struct {
+		item  int32
+		check int
+	}
+	best := map[key]*guess{}
+	for i := n; i < len(l.guessed); i++ {
+		g := &l.guessed[i]
+		if k := (key{g.item, g.check}); g.chance >= leastCheck && (best[k] == nil || g.chance > best[k].chance) {
+			best[k] = g
+		}
+	}
+	for k, g := range best {
+		got := &l.got[k.item]
+		got.checks[k.check] = append(got.checks[k.check], claim{cond: -1, confidence: g.chance * 0.8, reason: "sounds like \"" + g.phrase.text + "\"", first: g.first, last: g.last})
+		for n := range got.named {
+			if got.named[n].mention == g.mention {
+				got.named[n].used = true
+			}
+		}
+	}
+}
+
+// guessChecks lists what the words after each part named sound like, of the
+// checks that it lacks.
+func (l *Listening) guessChecks() {
+	bySet := make([][2]float32, len(l.m.weakSets)) // checks of parts named, and those found
+	var all [2]float32
+	seen := map[int32]bool{}
+	for i := range l.mentions {
+		o := &l.mentions[i]
+		if o.item < 0 || seen[o.item] {
+			continue
+		}
+		seen[o.item] = true
+		for c, ck := range l.m.items[o.item].checks {
+			if ck.check.Minor {
+				continue
+			}
+			bySet[ck.set][0]++
+			all[0]++
+			if len(l.got[o.item].checks[c]) > 0 {
+				bySet[ck.set][1]++
+				all[1]++
+			}
+		}
+	}
+	habit := (all[1] + 2) / (all[0] + 3)
+	var buf cells
+	for k := range l.mentions {
+		o := &l.mentions[k]
+		if o.item < 0 {
+			continue
+		}
+		it := &l.m.items[o.item]
+		end := l.scopeEnd(k)
+		var s *stretch
+		var have, main float32
+		for c := range it.checks {
+			if !it.checks[c].check.Minor {
+				main++
+				if len(l.got[o.item].checks[c]) > 0 {
+					have++
+				}
+			}
+		}
+		for c := range it.checks {
+			ck := &it.checks[c]
+			if ck.check.Minor || len(l.got[o.item].checks[c]) > 0 {
+				continue
+			}
+			if s == nil {
+				s = l.stretch(o.last, end)
+			}
+			for i := range l.m.weakSets[ck.set] {
+				w := &l.m.weakSets[ck.set][i]
+				w.find(s, &buf, func(first, last int, like float32) {
+					g := guess{phrase: w.phrase, item: o.item, check: c, mention: k, first: first, last: last, like: like}
+					if !l.wordSigns(&g, w) {
+						return
+					}
+					x := &g.signs
+					x[signHabit] = habit
+					x[signFar] = float32(g.first-o.last) / 20
+					if slices.Contains(w.phrase.bad, ck.set) {
+						x[signPlainBad] = 1
+						for t := max(0, g.first-4); t < g.first; t++ {
+							if negators[l.toks[t].Text] {
+								x[signDenied], x[signPlainBad] = 1, 0
+							}
+						}
+					}
+					x[signOthers] = have / max(1, main-1)
+					x[signSet] = (bySet[ck.set][1] + 2*habit) / (bySet[ck.set][0] + 2)
+					x[signAt] = o.score
+					if g.chance = chanceOf(&checkWeights, x); g.chance >= leastKept {
+						l.guessed = append(l.guessed, g)
+					}
+				})
+			}
+		}
+	}
 }
 
 // cover notes the words that are accounted for: the parts named, the conditions
@@ -305,13 +507,24 @@ func (l *Listening) cover() {
 		}
 	}
 	for i := range l.mentions {
-		if o := &l.mentions[i]; o.item >= 0 && o.score >= 0.93 {
+		if o := &l.mentions[i]; o.item >= 0 && o.score >= 0.93 && (o.exact || o.phrase.heavy > 1) {
 			fill(o.first, o.last)
 		}
 	}
+	k := 0
 	for _, h := range l.hits {
-		if h.exact && len(h.phrase.good)+len(h.phrase.bad) > 0 {
-			fill(h.first, h.last)
+		if !h.exact || len(h.phrase.good)+len(h.phrase.bad) == 0 {
+			continue
+		}
+		for k < len(l.mentions) && l.mentions[k].first < h.first {
+			k++
+		}
+		// A condition of no part around it may be a garbled name ("reflects").
+		for j := max(0, k-3); j < min(k+2, len(l.mentions)); j++ {
+			if n := l.mentions[j].item; n >= 0 && slices.ContainsFunc(l.m.items[n].checks, func(c checkInfo) bool { return h.phrase.speaksOf(c.set) }) {
+				fill(h.first, h.last)
+				break
+			}
 		}
 	}
 	for _, q := range l.quantities {
@@ -322,120 +535,6 @@ func (l *Listening) cover() {
 			l.covered[t] = true
 		}
 	}
-}
-
-// listenAgain looks for parts that were not named, in the stretches between the
-// parts that were, at the place where the student stood.
-func (l *Listening) listenAgain() {
-	if l.damage == 0 {
-		return
-	}
-	l.cover()
-	named := map[int32]bool{}
-	for i := range l.mentions {
-		if o := &l.mentions[i]; o.item >= 0 && o.place >= 0.85 {
-			named[o.item] = true
-		}
-	}
-	type found struct {
-		mention
-		line int32
-	}
-	var add []found
-	from, line := 0, int32(-1)
-	look := func(to int, next int32) {
-		if to-from >= 1 && (line >= 0 || next >= 0) {
-			s := l.stretch(from, to)
-			for _, item := range l.expected(line, next, named) {
-				best := found{mention: mention{score: leastWeakName}}
-				for k := range l.m.items[item].weak {
-					w := &l.m.items[item].weak[k]
-					first, last, like := w.find(s)
-					if first >= last || !l.unexplained(w.phrase, first, last) {
-						continue
-					}
-					if like += l.slot(first, last); like > best.score {
-						best = found{mention: mention{phrase: w.phrase, first: first, last: last, score: like, weight: like, names: []int32{item}, item: item, place: 0.9}, line: l.m.items[item].line}
-					}
-				}
-				if best.phrase != nil {
-					add = append(add, best)
-				}
-			}
-		}
-	}
-	for k := range l.sights {
-		s := &l.sights[k]
-		if s.mention < 0 || l.mentions[s.mention].item < 0 || l.mentions[s.mention].place < 0.85 {
-			continue
-		}
-		o := &l.mentions[s.mention]
-		look(o.first, s.line)
-		from, line = o.last, s.line
-	}
-	look(len(l.toks), -1)
-	// The likest first; no two over the same words, no part twice.
-	slices.SortStableFunc(add, func(a, b found) int { return cmp.Compare(b.score, a.score) })
-	taken := map[int]bool{}
-	for _, f := range add {
-		clash := named[f.item]
-		for t := f.first; t < f.last; t++ {
-			clash = clash || taken[t]
-		}
-		if clash {
-			continue
-		}
-		for t := f.first; t < f.last; t++ {
-			taken[t] = true
-		}
-		named[f.item] = true
-		f.score *= 0.85
-		l.mentions = append(l.mentions, f.mention)
-	}
-	l.resight()
-}
-
-// unexplained reports that the words [first:last) make no sense as they stand:
-// one of them at least is none that people say here, and none is a word of the
-// trade that the phrase lacks.
-func (l *Listening) unexplained(p *phrase, first, last int) bool {
-	odd := false
-	lex := l.m.finder.lex
-	for t := first; t < last; t++ {
-		w := l.toks[t].Text
-		switch {
-		case lex.knows(w):
-			own := false
-			for _, id := range p.words {
-				own = own || lex.words[id].stem == stem(w)
-			}
-			if !own && !functionWord(w) && !everyday[w] {
-				return false
-			}
-		case !functionWord(w) && !fillers[w] && !everyday[w] && !numberWord(w) && !soft[w]:
-			odd = true
-		}
-	}
-	return odd
-}
-
-// slot says how much the words [first:last) stand where a part is named: after
-// an article or a break, and before what is said of it.
-func (l *Listening) slot(first, last int) float32 {
-	if first >= last {
-		return 0
-	}
-	bonus := float32(0)
-	if first == 0 || determiners[l.toks[first-1].Text] || l.covered[first-1] && !negators[l.toks[first-1].Text] || l.toks[first-1].Break > speech.NoBreak {
-		bonus += slotBefore
-	}
-	for t := last; t < min(last+2, len(l.toks)); t++ {
-		if w := l.toks[t].Text; l.covered[t] || copulas[w] || negators[w] || w == "has" || w == "have" {
-			bonus += slotAfter
-			break
-		}
-	}
-	return bonus
 }
 
 // resight sorts the mentions and makes the sights point at them again.
@@ -491,57 +590,13 @@ func (l *Listening) expected(a, b int32, named map[int32]bool) []int32 {
 			}
 		}
 	}
-	for line := max(0, lo-1); line <= min(hi+1, int32(len(l.m.lines))-1); line++ {
+	for line := max(0, lo-1); line <= min(hi+2, int32(len(l.m.lines))-1); line++ {
 		add(line)
 	}
 	if hi-lo == 0 && b != a {
 		add(b)
 	}
 	return out
-}
-
-// checkAgain looks for the checks that a named part still lacks, in the words
-// that follow its name. A defect heard so is taken as looked for: a
-// contradiction must be plain.
-func (l *Listening) checkAgain() {
-	if l.damage == 0 {
-		return
-	}
-	for k := range l.mentions {
-		o := &l.mentions[k]
-		if o.item < 0 {
-			continue
-		}
-		it := &l.m.items[o.item]
-		end := l.scopeEnd(k)
-		var s *stretch
-		for c := range it.checks {
-			ck := &it.checks[c]
-			if ck.check.Minor || len(l.got[o.item].checks[c]) > 0 {
-				continue
-			}
-			if s == nil {
-				s = l.stretch(o.last, end)
-			}
-			best := claim{cond: -1, confidence: leastWeakCheck}
-			ok := false
-			for i := range l.m.weakSets[ck.set] {
-				w := &l.m.weakSets[ck.set][i]
-				if first, last, like := w.find(s); like > best.confidence {
-					best, ok = claim{cond: -1, confidence: like, reason: "sounds like \"" + w.phrase.text + "\"", first: first, last: last}, true
-				}
-			}
-			if ok {
-				best.confidence *= 0.8
-				l.got[o.item].checks[c] = append(l.got[o.item].checks[c], best)
-				for n := range l.got[o.item].named {
-					if l.got[o.item].named[n].mention == k {
-						l.got[o.item].named[n].used = true
-					}
-				}
-			}
-		}
-	}
 }
 
 // scopeEnd is the token up to which conditions may be said of mention k: the
