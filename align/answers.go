@@ -3,14 +3,13 @@ package align
 import (
 	"cmp"
 	"slices"
-	"strings"
 
 	"markaround/rubric"
 	"markaround/speech"
 )
 
 // answers turns what was found into evidence.
-func (l *Listening) answers() rubric.Answers {
+func (l *listening) answers() rubric.Answers {
 	out := rubric.Answers{}
 	for i := range l.m.items {
 		g := &l.got[i]
@@ -31,7 +30,7 @@ func (l *Listening) answers() rubric.Answers {
 				a.Measures[m.ID] = append(a.Measures[m.ID], rubric.Statement{
 					Evidence: l.evidence(s.first, s.last, s.confidence, s.reason),
 					Low:      r.Low, High: r.High, Pointing: pointing(s.bound),
-					Said: strings.TrimSuffix(speech.FormatQuantity(r, s.bound), " count"),
+					Said: speech.FormatQuantity(r, s.bound),
 				})
 			}
 		}
@@ -65,7 +64,7 @@ func lastWord(claims []claim) []claim {
 const reachCorrect = 120
 
 // numbered reports that a number was stated for the item.
-func (l *Listening) numbered(item int32) bool {
+func (l *listening) numbered(item int32) bool {
 	for _, st := range l.got[item].measures {
 		if len(st) > 0 {
 			return true
@@ -77,7 +76,7 @@ func (l *Listening) numbered(item int32) bool {
 // name fills in the words that name the item. A part named only on the way,
 // in a sentence about another one, does not count unless something was said of
 // it.
-func (l *Listening) name(a *rubric.Answer, item int32) {
+func (l *listening) name(a *rubric.Answer, item int32) {
 	g := &l.got[item]
 	for _, n := range g.named {
 		o := &l.mentions[n.mention]

@@ -1,75 +1,29 @@
 package align
 
 import (
-	"encoding/csv"
-	"os"
-	"path/filepath"
-	"sort"
 	"strings"
 	"testing"
 
 	"markaround/rubric"
-	"markaround/speech"
 )
-
-// gold reads a person's marks: attempt → item or item/check → mark.
-func gold(t testing.TB, files ...string) map[string]map[string]string {
-	out := map[string]map[string]string{}
-	for _, name := range files {
-		f, err := os.Open(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r := csv.NewReader(f)
-		r.FieldsPerRecord = -1
-		r.Comment = '#'
-		rows, err := r.ReadAll()
-		f.Close()
-		if err != nil {
-			t.Fatalf("%s: %v", name, err)
-		}
-		for _, row := range rows[1:] {
-			if out[row[0]] == nil {
-				out[row[0]] = map[string]string{}
-			}
-			out[row[0]][row[1]] = row[2]
-		}
-	}
-	return out
-}
 
 // TestAttempts shows, with -v, where the matcher and the gold marks of the open
 // attempts part. Set MARKAROUND_ASIDE=1 to look at the ones set aside instead.
 func TestAttempts(t *testing.T) {
-	dir := "../testdata/attempts"
-	if os.Getenv("MARKAROUND_ASIDE") != "" {
-		dir += "/aside"
-	}
-	goldFiles, _ := filepath.Glob(dir + "/gold-*.csv")
-	marks := gold(t, goldFiles...)
-	r, err := rubric.Load("class-a")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := New(r)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var ids []string
-	for id := range marks {
-		ids = append(ids, id)
-	}
-	sort.Strings(ids)
-	total, right := 0, 0
-	for _, id := range ids {
-		files, _ := filepath.Glob(dir + "/" + id + ".*")
-		if len(files) == 0 {
-			t.Logf("%s: no transcript", id)
-			continue
+	gold := goldMarks(t)
+	marks := map[string]map[string]rubric.Mark{} // attempt → item or finding → mark
+	for _, j := range gold.All() {
+		if marks[j.Attempt] == nil {
+			marks[j.Attempt] = map[string]rubric.Mark{}
 		}
-		tr, err := speech.ReadFile(files[0], speech.Options{})
-		if err != nil {
-			t.Fatal(err)
+		marks[j.Attempt][j.Item] = j.Mark
+	}
+	m := matcher(t, "class-a")
+	total, right := 0, 0
+	for _, id := range gold.Attempts() {
+		tr := transcript(t, id)
+		if tr == nil {
+			continue
 		}
 		s := m.Grade(tr, Options{})
 		n, ok := 0, 0
@@ -79,7 +33,7 @@ func TestAttempts(t *testing.T) {
 				continue
 			}
 			n++
-			if want == string(it.Mark) {
+			if want == it.Mark {
 				ok++
 				continue
 			}

@@ -17,22 +17,15 @@ func TestSay(t *testing.T) {
 	if text == "" {
 		t.Skip("set MARKAROUND_SAY, and MARKAROUND_AT to a section")
 	}
-	r, err := rubric.Load("class-a", "passenger")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := New(r)
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := matcher(t, "class-a", "passenger")
 	announce := ""
-	for _, s := range r.Sections {
+	for _, s := range m.rubric.Sections {
 		if s.ID == os.Getenv("MARKAROUND_AT") {
 			announce = s.Say[0] + "."
 		}
 	}
-	tr := said(announce, text)
-	_, l := m.Answers(tr, Options{})
+	tr := talk(turn{text: announce}, turn{text: text})
+	_, l := m.hear(tr, Options{})
 	for _, o := range l.mentions {
 		name := "-"
 		if o.item >= 0 {
@@ -75,14 +68,7 @@ func TestShow(t *testing.T) {
 	if file == "" {
 		t.Skip("set MARKAROUND_FILE to a transcript")
 	}
-	r, err := rubric.Load("class-a")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := New(r)
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := matcher(t, "class-a")
 	tr, err := speech.ReadFile(file, speech.Options{})
 	if err != nil {
 		t.Fatal(err)
@@ -91,7 +77,7 @@ func TestShow(t *testing.T) {
 	if fmt.Sscan(os.Getenv("MARKAROUND_DAMAGE"), &rate); rate > 0 {
 		tr, _ = damage.Damage(tr, rate, 1)
 	}
-	_, l := m.Answers(tr, Options{})
+	_, l := m.hear(tr, Options{})
 	fmt.Printf("estimated damage %.2f\n", l.damage)
 	notes := map[int]string{}
 	for _, o := range l.mentions {

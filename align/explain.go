@@ -47,7 +47,7 @@ func (m *Matcher) Explain(t *speech.Transcript, opt Options, item string) (*Expl
 	if !ok {
 		return nil, fmt.Errorf("no item %q in rubric %s", item, m.rubric.ID)
 	}
-	answers, l := m.Answers(t, opt)
+	answers, l := m.hear(t, opt)
 	e := &Explanation{Damage: round2(float64(l.damage)), Candidates: []Candidate{}, Path: []Stop{}, Earns: []string{}}
 	for _, mark := range m.rubric.Mark(answers, rubric.Marking{Listen: opt.Listen}) {
 		if mark.ID == item {
@@ -63,7 +63,7 @@ func (m *Matcher) Explain(t *speech.Transcript, opt Options, item string) (*Expl
 }
 
 // explainNames lists the words that may name the item.
-func (l *Listening) explainNames(item int32) []Candidate {
+func (l *listening) explainNames(item int32) []Candidate {
 	var out []Candidate
 	for _, h := range l.hits {
 		if !slices.Contains(h.phrase.names, item) {
@@ -89,7 +89,7 @@ func (l *Listening) explainNames(item int32) []Candidate {
 	return out
 }
 
-func (l *Listening) nameTaken(h hit, item int32) (bool, string) {
+func (l *listening) nameTaken(h hit, item int32) (bool, string) {
 	for i := range l.mentions {
 		o := &l.mentions[i]
 		if o.last <= h.first || o.first >= h.last {
@@ -120,7 +120,7 @@ func (l *Listening) nameTaken(h hit, item int32) (bool, string) {
 }
 
 // explainStatements lists the evidence for checks and numbers.
-func (l *Listening) explainStatements(item int32) []Candidate {
+func (l *listening) explainStatements(item int32) []Candidate {
 	var out []Candidate
 	it := &l.m.items[item]
 	for k, claims := range l.got[item].checks {
@@ -146,7 +146,7 @@ func (l *Listening) explainStatements(item int32) []Candidate {
 
 // explainPath lists the stops around the item's evidence, or where the other
 // parts of its line were named when it has none.
-func (l *Listening) explainPath(e *Explanation) []Stop {
+func (l *listening) explainPath(e *Explanation) []Stop {
 	at := e.Mark.Start
 	if at < 0 {
 		line := l.m.items[l.m.byID[e.Mark.ID]].line

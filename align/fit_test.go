@@ -3,6 +3,7 @@ package align
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"os"
 	"slices"
@@ -33,22 +34,15 @@ func TestFit(t *testing.T) {
 	if seeds == 0 || os.Getenv("MARKAROUND_ASIDE") != "" {
 		t.Skip("set MARKAROUND_FIT to the number of seeds")
 	}
-	r, err := rubric.Load("class-a")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := New(r)
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := matcher(t, "class-a")
 	texts, gold := corpus(t)
 	type key struct{ attempt, item string }
 	marks := map[key]rubric.Mark{}
 	for _, j := range gold.All() {
-		marks[key{j.Attempt, j.Item}] = rubric.Mark(j.Mark)
+		marks[key{j.Attempt, j.Item}] = j.Mark
 	}
 	var names, checks []sample
-	for _, id := range slices.Sorted(keys(texts)) {
+	for _, id := range slices.Sorted(maps.Keys(texts)) {
 		clean := m.Grade(texts[id], Options{})
 		at := map[string][]float64{} // item, or item/check → when it was said
 		truth := map[string]rubric.Mark{}
@@ -81,7 +75,7 @@ func TestFit(t *testing.T) {
 					continue
 				}
 				tr, _ := damage.Damage(texts[id], rate, uint64(seed)+11)
-				_, l := m.Answers(tr, Options{})
+				_, l := m.hear(tr, Options{})
 				for _, g := range l.guessed {
 					it := m.items[g.item].item
 					about := fmt.Sprintf("%s %.2f %d %s", id, rate, seed, it.ID)

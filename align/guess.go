@@ -64,7 +64,7 @@ func chanceOf(weights *signs, x *signs) float32 {
 }
 
 // makeSense looks every word up once, since many guesses look at each.
-func (l *Listening) makeSense() {
+func (l *listening) makeSense() {
 	l.senses = make([]sense, len(l.toks))
 	known := make(map[string]sense, 512)
 	for i, t := range l.toks {
@@ -81,7 +81,7 @@ func (l *Listening) makeSense() {
 // they stand and what of the phrase is in them. Small words at either end are
 // left off; it is false when nothing is left: small words were heard for what
 // they are.
-func (l *Listening) wordSigns(g *guess, w *weakPhrase) bool {
+func (l *listening) wordSigns(g *guess, w *weakPhrase) bool {
 	for g.first < g.last && l.senses[g.first].kind == senseSmall {
 		g.first++
 	}

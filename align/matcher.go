@@ -90,138 +90,166 @@ const shareExtra = 0.65
 // listen for.
 func New(r *rubric.Rubric) (*Matcher, error) {
 	m := &Matcher{rubric: r, finder: newFinder(), byID: map[string]int32{}}
-	f := m.finder
-	variants := hearings(r)
-	add := func(list []string, put func(*phrase)) {
-		for _, text := range list {
-			for i, v := range variants(text) {
-				n := len(f.phrases)
-				if p := f.phrase(v); p != nil {
-					if i > 0 && len(f.phrases) > n {
-						p.variant = true
-					} else if i == 0 {
-						p.variant = false
-					}
-					put(p)
-				}
-			}
-		}
-	}
-	sets := map[string]int32{}
-	conditions := map[string]*rubric.Condition{}
-	for i := range r.Conditions {
-		conditions[r.Conditions[i].ID] = &r.Conditions[i]
-	}
+	b := builder{Matcher: m, variants: hearings(r), sets: map[string]int32{}}
 	for s := range r.Sections {
-		sec := &r.Sections[s]
-		info := sectionInfo{id: sec.ID, words: map[int32]bool{}, sets: map[int32]bool{}}
-		for o := range r.Sections {
-			if o != s && sec.Place != "" && r.Sections[o].Place == sec.Place {
-				info.samePlace = append(info.samePlace, int32(o))
-			}
-		}
-		m.sections = append(m.sections, info)
-		add(sec.Say, func(p *phrase) {
-			p.places = once(p.places, int32(s))
-			for _, w := range p.words {
-				if f.lex.words[w].weight == 1 {
-					m.sections[s].words[w] = true
-				}
-			}
-		})
-		for l := range sec.Lines {
-			line := &sec.Lines[l]
-			li := int32(len(m.lines))
-			info := lineInfo{id: line.ID, section: int32(s), share: shareExtra}
-			add(line.Say, func(p *phrase) { p.lines = once(p.lines, li) })
-			for i := range line.Items {
-				it := &line.Items[i]
-				ii := int32(len(m.items))
-				m.byID[it.ID] = ii
-				info.items = append(info.items, ii)
-				words := map[int32]bool{}
-				add(it.Say, func(p *phrase) {
-					p.names = once(p.names, ii)
-					for _, w := range p.words {
-						words[w] = true
-					}
-				})
-				item := itemInfo{item: it, line: li, extra: it.Extra, words: words}
-				if !it.Extra {
-					info.share = 1
-				}
-				for c := range it.Checks {
-					ck := &it.Checks[c]
-					good, bad := ck.Good, ck.Bad
-					key := ck.Condition
-					if shared := conditions[ck.Condition]; shared != nil {
-						good = append(slices.Clone(shared.Good), good...)
-						bad = append(slices.Clone(shared.Bad), bad...)
-					}
-					if len(ck.Good)+len(ck.Bad) > 0 {
-						key += "\x00" + strings.Join(ck.Good, "\x01") + "\x00" + strings.Join(ck.Bad, "\x01")
-					}
-					set, ok := sets[key]
-					if !ok {
-						set = int32(len(sets))
-						sets[key] = set
-						m.owners = append(m.owners, nil)
-						add(good, func(p *phrase) { p.good = once(p.good, set) })
-						add(bad, func(p *phrase) { p.bad = once(p.bad, set) })
-					}
-					m.owners[set] = once(m.owners[set], li)
-					m.sections[s].sets[set] = true
-					item.checks = append(item.checks, checkInfo{ck, set})
-				}
-				for k := range it.Measures {
-					mi := measureInfo{measure: &it.Measures[k]}
-					add(it.Measures[k].Near, func(p *phrase) { p.near = true; mi.near = append(mi.near, p) })
-					item.measures = append(item.measures, mi)
-				}
-				m.items = append(m.items, item)
-			}
-			m.lines = append(m.lines, info)
-		}
+		b.section(&r.Sections[s])
 	}
-	if len(m.items) == 0 || len(f.phrases) == 0 {
+	if len(m.items) == 0 || len(m.finder.phrases) == 0 {
 		return nil, fmt.Errorf("rubric %s has no items to listen for", r.ID)
 	}
-	for _, h := range r.HeardAs {
+	b.heardAs()
+	m.finder.seal()
+	b.bySound()
+	users := m.finder.users()
+	for _, p := range m.finder.phrases {
+		p.strong = m.distinctive(p, users)
+	}
+	return m, nil
+}
+
+// builder fills a matcher from a rubric, outside in; each part goes to the end
+// of its list.
+type builder struct {
+	*Matcher
+	variants func(string) []string
+	sets     map[string]int32 // condition sets by their phrases
+}
+
+// add makes phrases of the texts and of what recognizers write for them, and
+// puts each to its use.
+func (b *builder) add(texts []string, put func(*phrase)) {
+	for _, text := range texts {
+		for i, v := range b.variants(text) {
+			n := len(b.finder.phrases)
+			p := b.finder.phrase(v)
+			if p == nil {
+				continue
+			}
+			if i == 0 {
+				p.variant = false
+			} else if len(b.finder.phrases) > n {
+				p.variant = true
+			}
+			put(p)
+		}
+	}
+}
+
+func (b *builder) section(sec *rubric.Section) {
+	s := int32(len(b.sections))
+	info := sectionInfo{id: sec.ID, words: map[int32]bool{}, sets: map[int32]bool{}}
+	for o := range b.rubric.Sections {
+		if int32(o) != s && sec.Place != "" && b.rubric.Sections[o].Place == sec.Place {
+			info.samePlace = append(info.samePlace, int32(o))
+		}
+	}
+	b.sections = append(b.sections, info)
+	b.add(sec.Say, func(p *phrase) {
+		p.places = once(p.places, s)
+		for _, w := range p.words {
+			if b.finder.lex.words[w].weight == 1 {
+				info.words[w] = true
+			}
+		}
+	})
+	for l := range sec.Lines {
+		b.line(s, &sec.Lines[l])
+	}
+}
+
+func (b *builder) line(s int32, line *rubric.Line) {
+	l := int32(len(b.lines))
+	info := lineInfo{id: line.ID, section: s, share: shareExtra}
+	b.add(line.Say, func(p *phrase) { p.lines = once(p.lines, l) })
+	for i := range line.Items {
+		it := &line.Items[i]
+		if !it.Extra {
+			info.share = 1
+		}
+		info.items = append(info.items, b.item(s, l, it))
+	}
+	b.lines = append(b.lines, info)
+}
+
+func (b *builder) item(s, l int32, it *rubric.Item) int32 {
+	i := int32(len(b.items))
+	b.byID[it.ID] = i
+	info := itemInfo{item: it, line: l, extra: it.Extra, words: map[int32]bool{}}
+	b.add(it.Say, func(p *phrase) {
+		p.names = once(p.names, i)
+		for _, w := range p.words {
+			info.words[w] = true
+		}
+	})
+	for c := range it.Checks {
+		set := b.set(&it.Checks[c])
+		b.owners[set] = once(b.owners[set], l)
+		b.sections[s].sets[set] = true
+		info.checks = append(info.checks, checkInfo{&it.Checks[c], set})
+	}
+	for k := range it.Measures {
+		mi := measureInfo{measure: &it.Measures[k]}
+		b.add(it.Measures[k].Near, func(p *phrase) { p.near = true; mi.near = append(mi.near, p) })
+		info.measures = append(info.measures, mi)
+	}
+	b.items = append(b.items, info)
+	return i
+}
+
+// set is the condition set of a check, made when no check had its phrases yet.
+func (b *builder) set(ck *rubric.Check) int32 {
+	key := ck.Condition
+	if len(ck.Good)+len(ck.Bad) > 0 {
+		key += "\x00" + strings.Join(ck.Good, "\x01") + "\x00" + strings.Join(ck.Bad, "\x01")
+	}
+	set, ok := b.sets[key]
+	if !ok {
+		set = int32(len(b.sets))
+		b.sets[key] = set
+		b.owners = append(b.owners, nil)
+		good, bad := b.rubric.Phrases(ck)
+		b.add(good, func(p *phrase) { p.good = once(p.good, set) })
+		b.add(bad, func(p *phrase) { p.bad = once(p.bad, set) })
+	}
+	return set
+}
+
+// heardAs gives the lexicon the words that recognizers write for one other word.
+func (b *builder) heardAs() {
+	lex := b.finder.lex
+	for _, h := range b.rubric.HeardAs {
 		means := speech.TokensOf(h.Means)
 		if len(means) != 1 {
 			continue
 		}
-		if id, ok := f.lex.ids[means[0].Text]; ok {
+		if id, ok := lex.ids[means[0].Text]; ok {
 			for _, heard := range h.Heard {
 				if t := speech.TokensOf(heard); len(t) == 1 {
-					f.lex.heard[t[0].Text] = append(f.lex.heard[t[0].Text], id)
+					lex.heard[t[0].Text] = append(lex.heard[t[0].Text], id)
 				}
 			}
 		}
 	}
-	f.seal()
-	m.weakSets = make([][]weakPhrase, len(m.owners))
-	for _, p := range f.phrases {
-		if w, ok := m.weakOf(p, 2); ok {
-			for _, n := range p.names {
-				m.items[n].weak = append(m.items[n].weak, w)
-			}
-		}
-		w, ok := m.weakOf(p, 2)
+}
+
+// bySound sorts the phrases that have sound enough by the items and condition
+// sets that they belong to.
+func (b *builder) bySound() {
+	b.weakSets = make([][]weakPhrase, len(b.owners))
+	for _, p := range b.finder.phrases {
+		w, ok := b.weakOf(p)
 		if !ok {
 			continue
 		}
+		for _, n := range p.names {
+			b.items[n].weak = append(b.items[n].weak, w)
+		}
 		for _, list := range [][]int32{p.good, p.bad} {
 			for _, set := range list {
-				m.weakSets[set] = append(m.weakSets[set], w)
+				b.weakSets[set] = append(b.weakSets[set], w)
 			}
 		}
 	}
-	users := m.finder.users()
-	for _, p := range f.phrases {
-		p.strong = m.distinctive(p, users)
-	}
-	return m, nil
 }
 
 func once(list []int32, v int32) []int32 {
@@ -277,9 +305,9 @@ func (m *Matcher) distinctive(p *phrase, uses []int32) bool {
 	return false
 }
 
-// Answers finds what the student said, and the findings about order, holds and
-// pace. The transcript may have other speakers; they are left out.
-func (m *Matcher) Answers(t *speech.Transcript, opt Options) (rubric.Answers, *Listening) {
+// hear finds what the student said. The transcript may have other speakers; they
+// are left out.
+func (m *Matcher) hear(t *speech.Transcript, opt Options) (rubric.Answers, *listening) {
 	l := m.listen(t, opt)
 	l.scope()
 	l.checkAgain()
@@ -291,21 +319,26 @@ func (m *Matcher) Answers(t *speech.Transcript, opt Options) (rubric.Answers, *L
 // Grade marks a transcript: it finds the answers, marks them by the rubric's
 // rule and adds order, holds, readings and pace.
 func (m *Matcher) Grade(t *speech.Transcript, opt Options) *rubric.Sheet {
-	answers, l := m.Answers(t, opt)
+	answers, l := m.hear(t, opt)
 	s := &rubric.Sheet{Attempt: opt.Attempt, Source: t.Name, Format: string(t.Format), Words: l.words, Warnings: []string{}}
 	for _, w := range t.Warnings {
 		s.Warnings = append(s.Warnings, w.String())
 	}
 	s.Warnings = append(s.Warnings, l.warnings...)
 	s.Items = m.rubric.Mark(answers, rubric.Marking{Listen: opt.Listen})
-	s.Pace = l.pace(s.Items)
-	s.Findings = l.findings(s)
+	marks := map[string]*rubric.ItemMark{}
+	for i := range s.Items {
+		marks[s.Items[i].ID] = &s.Items[i]
+	}
+	holds := l.holds(marks)
+	s.Pace = l.pace(s.Items, holds)
+	s.Findings = l.findings(marks, holds)
 	m.rubric.Conclude(s)
 	return s
 }
 
-// Listening is one attempt while it is being matched.
-type Listening struct {
+// listening is one attempt while it is being matched.
+type listening struct {
 	m          *Matcher
 	t          *speech.Transcript
 	toks       []speech.Token
@@ -340,8 +373,8 @@ type naming struct {
 	aside   bool // hangs on a preposition: counts only when something is said of it
 }
 
-func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
-	l := &Listening{m: m, t: t}
+func (m *Matcher) listen(t *speech.Transcript, opt Options) *listening {
+	l := &listening{m: m, t: t}
 	l.pickStudent(opt.Student)
 	l.unjoin()
 	r := m.finder.read(l.toks)
@@ -371,7 +404,7 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *Listening {
 
 // denials mends words that sound like a denial where only one makes sense: in a
 // damaged transcript, right before a defect ("know leaks", "knot bent").
-func (l *Listening) denials() {
+func (l *listening) denials() {
 	if l.damage == 0 {
 		return
 	}
@@ -389,7 +422,7 @@ func (l *Listening) denials() {
 }
 
 // unjoin parts words that were run together; both parts keep the word's times.
-func (l *Listening) unjoin() {
+func (l *listening) unjoin() {
 	var out []speech.Token
 	for i, t := range l.toks {
 		if i > 0 && l.toks[i-1].Break == speech.NoBreak && negators[l.toks[i-1].Text+t.Text] && !negators[t.Text] {
@@ -424,7 +457,7 @@ func (l *Listening) unjoin() {
 // pickStudent keeps the student's tokens. Without labels all words are the
 // student's; with labels and no choice, a label that says so, else the speaker
 // with the most words.
-func (l *Listening) pickStudent(labels []string) {
+func (l *listening) pickStudent(labels []string) {
 	all := speech.Tokens(l.t)
 	speakers := l.t.Speakers()
 	if len(labels) == 0 && len(speakers) > 1 {
@@ -478,7 +511,7 @@ func guessStudent(t *speech.Transcript, speakers []string) string {
 }
 
 // text is what was transcribed for tokens [first:last).
-func (l *Listening) text(first, last int) string {
+func (l *listening) text(first, last int) string {
 	if first >= last || last > len(l.toks) {
 		return ""
 	}
@@ -486,7 +519,7 @@ func (l *Listening) text(first, last int) string {
 }
 
 // evidence makes the evidence for tokens [first:last).
-func (l *Listening) evidence(first, last int, confidence float32, reason string) rubric.Evidence {
+func (l *listening) evidence(first, last int, confidence float32, reason string) rubric.Evidence {
 	a, b := l.toks[first], l.toks[last-1]
 	// A token may be several words ("p s i"): its last one begins before it ends.
 	end := b.Word + 1

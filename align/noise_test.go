@@ -2,6 +2,7 @@ package align
 
 import (
 	"fmt"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -24,16 +25,10 @@ func attemptsDir() string {
 	return dir
 }
 
-// corpus is the transcripts of a folder with their gold marks of the scored
-// items. A transcript that a real recognizer made is damaged as it is and left
-// out.
-func corpus(tb testing.TB) (map[string]*speech.Transcript, *cohort.Marks) {
+// goldMarks are the people's marks of the attempts.
+func goldMarks(tb testing.TB) *cohort.Marks {
 	tb.Helper()
 	marks := cohort.NewMarks("gold")
-	scored, err := rubric.Load("class-a")
-	if err != nil {
-		tb.Fatal(err)
-	}
 	files, err := filepath.Glob(filepath.Join(attemptsDir(), "gold-*.csv"))
 	if err != nil || len(files) == 0 {
 		tb.Fatalf("no gold marks: %v", err)
@@ -49,27 +44,51 @@ func corpus(tb testing.TB) (map[string]*speech.Transcript, *cohort.Marks) {
 			tb.Fatal(err)
 		}
 		for _, j := range m.All() {
-			item, _, _ := strings.Cut(j.Item, "/")
-			if it := scored.Item(item); it != nil && it.Extra {
-				continue
-			}
-			if !strings.HasSuffix(j.Attempt, "-heard") {
-				marks.Add(j)
-			}
+			marks.Add(j)
+		}
+	}
+	return marks
+}
+
+// transcript reads an attempt, nil when it has not one file.
+func transcript(tb testing.TB, id string) *speech.Transcript {
+	tb.Helper()
+	found, _ := filepath.Glob(filepath.Join(attemptsDir(), id+".*"))
+	if len(found) != 1 {
+		tb.Logf("%s: no transcript yet", id)
+		return nil
+	}
+	t, err := speech.ReadFile(found[0], speech.Options{})
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return t
+}
+
+// corpus is the transcripts of a folder with their gold marks of the scored
+// items. A transcript that a real recognizer made is damaged as it is and left
+// out.
+func corpus(tb testing.TB) (map[string]*speech.Transcript, *cohort.Marks) {
+	tb.Helper()
+	marks := cohort.NewMarks("gold")
+	scored, err := rubric.Load("class-a")
+	if err != nil {
+		tb.Fatal(err)
+	}
+	for _, j := range goldMarks(tb).All() {
+		item, _, _ := strings.Cut(j.Item, "/")
+		if it := scored.Item(item); it != nil && it.Extra {
+			continue
+		}
+		if !strings.HasSuffix(j.Attempt, "-heard") {
+			marks.Add(j)
 		}
 	}
 	out := map[string]*speech.Transcript{}
 	for _, id := range marks.Attempts() {
-		found, _ := filepath.Glob(filepath.Join(attemptsDir(), id+".*"))
-		if len(found) != 1 {
-			tb.Logf("%s: no transcript yet", id)
-			continue
+		if t := transcript(tb, id); t != nil {
+			out[id] = t
 		}
-		t, err := speech.ReadFile(found[0], speech.Options{})
-		if err != nil {
-			tb.Fatal(err)
-		}
-		out[id] = t
 	}
 	return out, marks
 }
@@ -80,7 +99,7 @@ func measure(tb testing.TB, m *Matcher, texts map[string]*speech.Transcript, gol
 	tb.Helper()
 	ours, theirs := cohort.NewMarks("sheets"), cohort.NewMarks("gold")
 	reached, n := 0.0, 0
-	for _, id := range slices.Sorted(keys(texts)) {
+	for _, id := range slices.Sorted(maps.Keys(texts)) {
 		for seed := range seeds {
 			t, name := texts[id], fmt.Sprintf("%s#%d", id, seed)
 			if rate > 0 {
@@ -106,16 +125,6 @@ func measure(tb testing.TB, m *Matcher, texts map[string]*speech.Transcript, gol
 	return cohort.Compare(theirs, ours, cohort.ByItem), reached
 }
 
-func keys(m map[string]*speech.Transcript) func(func(string) bool) {
-	return func(yield func(string) bool) {
-		for k := range m {
-			if !yield(k) {
-				return
-			}
-		}
-	}
-}
-
 // TestNoise prints agreement with the gold marks by word error rate. It runs
 // only when asked, with MARKAROUND_NOISE set to the number of seeds a rate.
 func TestNoise(t *testing.T) {
@@ -124,14 +133,7 @@ func TestNoise(t *testing.T) {
 	if seeds == 0 {
 		t.Skip("set MARKAROUND_NOISE to the number of seeds")
 	}
-	r, err := rubric.Load("class-a")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := New(r)
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := matcher(t, "class-a")
 	texts, gold := corpus(t)
 	t.Logf("%d attempts in %s", len(texts), attemptsDir())
 	t.Log("  rate reached     n  same  kappa | missed prec recall | number prec recall | condition prec recall | finding prec recall | >=0.9 right  ECE")

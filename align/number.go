@@ -27,7 +27,6 @@ type candidate struct {
 	reading       int
 	score         float32
 	tied          float32 // by a word nearby
-	dist          int
 	reason        string
 }
 
@@ -65,7 +64,7 @@ const (
 // numbers finds, for every quantity, the measure that it is stated for: all
 // pairs are scored and taken best first, so that of two numbers and two parts
 // in one breath each finds its own.
-func (l *Listening) numbers() {
+func (l *listening) numbers() {
 	qs := l.quantities
 	var cands []candidate
 	near := l.nearWords()
@@ -125,7 +124,7 @@ func (l *Listening) numbers() {
 // turned is the quantity's bound, turned round when a strict bound that points
 // the wrong way stands under a negation further back: "not supposed to lose
 // more than three, no, four, more than four".
-func (l *Listening) turned(q *speech.Quantity, m *rubric.Measure) speech.Bound {
+func (l *listening) turned(q *speech.Quantity, m *rubric.Measure) speech.Bound {
 	if !against(m.Direction, pointing(q.Bound)) || q.Bound != speech.Above && q.Bound != speech.Below {
 		return q.Bound
 	}
@@ -155,7 +154,7 @@ func spoken(st []stated) []stated {
 
 // inTurn puts readings that belong together in the order of time: what was read
 // last is the end, what was read before it the start.
-func (l *Listening) inTurn() {
+func (l *listening) inTurn() {
 	for _, g := range l.m.rubric.Agreements {
 		a, b := l.measure(g.Start), l.measure(g.End)
 		if a == nil || b == nil || len(*a)+len(*b) < 2 {
@@ -169,7 +168,7 @@ func (l *Listening) inTurn() {
 
 // measure is where the statements of an "item/measure" reference are kept, nil
 // if there is no such measure.
-func (l *Listening) measure(ref string) *[]stated {
+func (l *listening) measure(ref string) *[]stated {
 	item, id, _ := strings.Cut(ref, "/")
 	i, ok := l.m.byID[item]
 	if !ok {
@@ -184,7 +183,7 @@ func (l *Listening) measure(ref string) *[]stated {
 }
 
 // nearWords lists where phrases that tie numbers to measures were heard.
-func (l *Listening) nearWords() []hit {
+func (l *listening) nearWords() []hit {
 	var out []hit
 	for _, h := range l.hits {
 		if h.phrase.near {
@@ -194,22 +193,19 @@ func (l *Listening) nearWords() []hit {
 	return out
 }
 
-func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit) []candidate {
+func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit) []candidate {
 	q := &qs[qi]
 	seen := map[[2]int32]int{}
 	mustTie := false
-	consider := func(item int32, base float32, dist int, reason string) {
+	consider := func(item int32, base float32, reason string) {
 		it := &l.m.items[item]
 		for k := range it.measures {
 			c, ok := l.score(q, it, k, near)
 			if !ok || mustTie && c.tied < scoreNear-0.06 {
 				continue
 			}
-			c.quantity, c.item, c.measure, c.dist = qi, item, int32(k), dist
+			c.quantity, c.item, c.measure, c.reason = qi, item, int32(k), reason
 			c.score += base
-			if c.reason == "" {
-				c.reason = reason
-			}
 			key := [2]int32{item, int32(k)}
 			if at, ok := seen[key]; ok {
 				if c.score > out[at].score {
@@ -222,10 +218,9 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 		}
 	}
 	// Parts named before and after, the nearest ones first.
-	from, _ := slices.BinarySearchFunc(l.mentions, q.First-reachNumberBack, func(o mention, t int) int { return cmp.Compare(o.first, t) })
+	from, end := l.mentionFrom(q.First-reachNumberBack), l.mentionFrom(q.Last+reachNumberAhead)
 	others := 0
 	var lastItem int32 = -1
-	end, _ := slices.BinarySearchFunc(l.mentions, q.Last+reachNumberAhead, func(o mention, t int) int { return cmp.Compare(o.first, t) })
 	for k := end - 1; k >= from; k-- {
 		o := &l.mentions[k]
 		if o.item < 0 {
@@ -237,7 +232,7 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 			if l.stopBetween(q.Last-1, o.first) {
 				gap += 8
 			}
-			consider(o.item, 0.72-0.035*float32(gap), gap, "stated right before it")
+			consider(o.item, 0.72-0.035*float32(gap), "stated right before it")
 		case o.last <= q.First:
 			if o.item != lastItem && lastItem >= 0 {
 				others++
@@ -248,9 +243,9 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 			if counts(&l.m.items[o.item]) && (l.stopBetween(o.last-1, q.First) || l.countsNext(q, o.item)) {
 				base -= costSentence
 			}
-			consider(o.item, base, gap, "stated of it")
+			consider(o.item, base, "stated of it")
 		default:
-			consider(o.item, 0.9, 0, "stated with it")
+			consider(o.item, 0.9, "stated with it")
 		}
 	}
 	// The line where the student stands.
@@ -258,7 +253,7 @@ func (l *Listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 		for _, item := range l.m.lines[l.sights[s].line].items {
 			// A part not named is plainly meant when a word ties the number to it.
 			mustTie = len(l.got[item].named) == 0
-			consider(item, 0.44, reachNumberBack, "stated where it is checked")
+			consider(item, 0.44, "stated where it is checked")
 		}
 	}
 	return out
@@ -276,9 +271,8 @@ func counts(it *itemInfo) bool {
 
 // countsNext reports a figure that stands right before another part: "three
 // triangles and one extinguisher".
-func (l *Listening) countsNext(q *speech.Quantity, item int32) bool {
-	k, _ := slices.BinarySearchFunc(l.mentions, q.Last, func(o mention, t int) int { return cmp.Compare(o.first, t) })
-	for ; k < len(l.mentions) && l.mentions[k].first <= q.Last+1; k++ {
+func (l *listening) countsNext(q *speech.Quantity, item int32) bool {
+	for k := l.mentionFrom(q.Last); k < len(l.mentions) && l.mentions[k].first <= q.Last+1; k++ {
 		if o := &l.mentions[k]; o.item >= 0 && o.item != item {
 			return true
 		}
@@ -286,7 +280,7 @@ func (l *Listening) countsNext(q *speech.Quantity, item int32) bool {
 	return false
 }
 
-func (l *Listening) stopBetween(a, b int) bool {
+func (l *listening) stopBetween(a, b int) bool {
 	for t := max(0, a); t < b; t++ {
 		if l.toks[t].Break == speech.StopBreak {
 			return true
@@ -295,8 +289,14 @@ func (l *Listening) stopBetween(a, b int) bool {
 	return false
 }
 
+// mentionFrom is the first mention that begins at or after token t.
+func (l *listening) mentionFrom(t int) int {
+	i, _ := slices.BinarySearchFunc(l.mentions, t, func(o mention, t int) int { return cmp.Compare(o.first, t) })
+	return i
+}
+
 // sightAt is the last sight at or before token t, -1 if there is none.
-func (l *Listening) sightAt(t int) int {
+func (l *listening) sightAt(t int) int {
 	i, found := slices.BinarySearchFunc(l.sights, t, func(s sight, t int) int { return cmp.Compare(s.token, t) })
 	if found {
 		return i
@@ -305,7 +305,7 @@ func (l *Listening) sightAt(t int) int {
 }
 
 // score says how well a quantity fits a measure, before the place counts.
-func (l *Listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (candidate, bool) {
+func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (candidate, bool) {
 	ms := it.measures[k]
 	m := ms.measure
 	c := candidate{reading: -1}

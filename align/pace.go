@@ -11,7 +11,7 @@ import (
 const deadAir = 10
 
 // pace says where the time went, by the words' times.
-func (l *Listening) pace(items []rubric.ItemMark) rubric.Pace {
+func (l *listening) pace(items []rubric.ItemMark, holds []hold) rubric.Pace {
 	p := rubric.Pace{Limit: l.m.rubric.TimeLimit, DeadAir: []rubric.Gap{}, Sections: []rubric.SectionPace{}, Visits: []rubric.Visit{},
 		AfterLimit: []string{}, Rushed: []string{}}
 	if len(l.toks) == 0 {
@@ -20,7 +20,7 @@ func (l *Listening) pace(items []rubric.ItemMark) rubric.Pace {
 	p.Start, p.End = l.toks[0].Start, l.toks[0].End
 	for i, t := range l.toks {
 		p.End = max(p.End, t.End)
-		if i > 0 && t.Start-l.toks[i-1].End >= deadAir && !l.holding(items, l.toks[i-1].End, t.Start) {
+		if i > 0 && t.Start-l.toks[i-1].End >= deadAir && !holding(holds, l.toks[i-1].End, t.Start) {
 			p.DeadAir = append(p.DeadAir, rubric.Gap{Start: l.toks[i-1].End, End: t.Start})
 		}
 	}
@@ -34,23 +34,13 @@ func (l *Listening) pace(items []rubric.ItemMark) rubric.Pace {
 }
 
 // holding reports that a gap lies in a hold, where silence is asked for.
-func (l *Listening) holding(items []rubric.ItemMark, start, end float64) bool {
-	marks := map[string]*rubric.ItemMark{}
-	for i := range items {
-		marks[items[i].ID] = &items[i]
-	}
-	for _, h := range l.m.rubric.Holds {
-		from, to := l.done(marks[h.From], false), l.held(h, marks)
-		if from != nil && to != nil && from.Start <= start && end <= to.End {
-			return true
-		}
-	}
-	return false
+func holding(holds []hold, start, end float64) bool {
+	return slices.ContainsFunc(holds, func(h hold) bool { return h.from.Start <= start && end <= h.to.End })
 }
 
 // visits joins the path into stays in sections. A stray word does not make a
 // stay: only mentions that fit their place count.
-func (l *Listening) visits(p *rubric.Pace) {
+func (l *listening) visits(p *rubric.Pace) {
 	at := p.Start
 	for _, s := range l.sights {
 		if s.mention >= 0 && (l.mentions[s.mention].item < 0 || l.mentions[s.mention].place < 0.9) {
@@ -77,7 +67,7 @@ func (l *Listening) visits(p *rubric.Pace) {
 
 // rushed lists what came after the limit, and parts that had to share less time
 // than it takes to say their name and a condition.
-func (l *Listening) rushed(p *rubric.Pace, items []rubric.ItemMark) {
+func (l *listening) rushed(p *rubric.Pace, items []rubric.ItemMark) {
 	const least = 1.2 // seconds from one part to the next; below, nothing can be said of the first
 	var named []rubric.ItemMark
 	for _, m := range items {

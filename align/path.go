@@ -272,9 +272,7 @@ func (m *Matcher) sights(hits []hit, ms []mention, toks []speech.Token) []sight 
 	for i := range ms {
 		var lines []int32
 		for _, n := range ms[i].names {
-			if l := m.items[n].line; !slices.Contains(lines, l) {
-				lines = append(lines, l)
-			}
+			lines = once(lines, m.items[n].line)
 		}
 		var inner []int32
 		for _, in := range ms[i].inner {

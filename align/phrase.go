@@ -430,7 +430,8 @@ func (r *reader) here(pos int, w int32, dir int) (float32, int) {
 	return 0, 0
 }
 
-// find reports where one of the phrases begins at token i, and its length.
+// at is the length in tokens of the longest of the phrases that begins at token i,
+// 0 if none does.
 func (ph phrases) at(toks []speech.Token, i int) int {
 	best := 0
 next:

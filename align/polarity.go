@@ -27,7 +27,7 @@ type condition struct {
 
 // claim is one condition said of one check of one item.
 type claim struct {
-	cond        int // index into Listening.conds, -1 when carried over
+	cond        int // index into listening.conds, -1 when carried over
 	contradicts bool
 	confidence  float32
 	reason      string
@@ -47,7 +47,7 @@ const (
 
 // conditions finds the conditions among the hits and how each is meant, in one
 // pass over the tokens.
-func (l *Listening) conditions() {
+func (l *listening) conditions() {
 	for _, h := range l.hits {
 		if len(h.phrase.good)+len(h.phrase.bad) > 0 {
 			l.conds = append(l.conds, condition{hit: h, good: slices.Clone(h.phrase.good), bad: slices.Clone(h.phrase.bad), cover: -1, inside: -1, lead: h.first})
@@ -126,7 +126,7 @@ type frame struct {
 	acted     bool // the supposition is of what the speaker does
 }
 
-func (l *Listening) polarity() {
+func (l *listening) polarity() {
 	l.reason = make([]bool, len(l.toks))
 	f := frame{neg: -1}
 	ci := 0 // next condition
@@ -201,7 +201,7 @@ func (l *Listening) polarity() {
 }
 
 // frameCondition says how one condition is meant under the frame in force.
-func (l *Listening) frameCondition(c *condition, f *frame) {
+func (l *listening) frameCondition(c *condition, f *frame) {
 	if c.negates() {
 		return // "not dragging" is a sound state as it is
 	}
@@ -260,7 +260,7 @@ func (c *condition) negates() bool {
 
 // checking reports a verb of looking shortly before token i: "check every hose
 // for leaks".
-func (l *Listening) checking(i int) bool {
+func (l *listening) checking(i int) bool {
 	for k := i - 1; k >= max(0, i-8) && l.toks[k].Break < speech.StopBreak; k-- {
 		if looking[l.toks[k].Text] {
 			return true
@@ -271,7 +271,7 @@ func (l *Listening) checking(i int) bool {
 
 // predicated reports that the defect is said to be there: a verb of being,
 // having or seeing stands before it. Without one it is only spoken of.
-func (l *Listening) predicated(c *condition) bool {
+func (l *listening) predicated(c *condition) bool {
 	if t := c.last; t < len(l.toks) && modals[l.toks[t].Text] || t+1 < len(l.toks) && modals[l.toks[t+1].Text] && l.toks[t-1].Break == speech.NoBreak {
 		return false
 	}
@@ -296,7 +296,7 @@ func (l *Listening) predicated(c *condition) bool {
 }
 
 // dealtWith looks at what is said after a defect: reported, or let pass.
-func (l *Listening) dealtWith() {
+func (l *listening) dealtWith() {
 	l.states = make([]bool, len(l.toks))
 	for i := range l.conds {
 		if c := &l.conds[i]; c.exact && len(c.good) > 0 && len(c.bad) == 0 && c.inside < 0 && !functionWord(l.toks[c.first].Text) {
@@ -312,9 +312,9 @@ func (l *Listening) dealtWith() {
 		}
 		// Up to the next part, or a few words past it.
 		end := c.last + reachDealt
-		for k := range l.mentions {
-			if o := &l.mentions[k]; o.first >= c.last && o.item >= 0 {
-				end = min(end, max(o.first, c.last+reachDealtNear))
+		for k := l.mentionFrom(c.last); k < len(l.mentions) && l.mentions[k].first < end; k++ {
+			if o := &l.mentions[k]; o.item >= 0 {
+				end = max(o.first, c.last+reachDealtNear)
 				break
 			}
 		}

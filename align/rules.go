@@ -9,14 +9,10 @@ import (
 	"markaround/speech"
 )
 
-// findings holds the attempt against the rubric's rules about order, holds and
-// readings.
-func (l *Listening) findings(s *rubric.Sheet) []rubric.Finding {
+// findings holds the attempt, with its marks by item id, against the rubric's
+// rules about order, holds and readings.
+func (l *listening) findings(marks map[string]*rubric.ItemMark, holds []hold) []rubric.Finding {
 	out := []rubric.Finding{}
-	marks := map[string]*rubric.ItemMark{}
-	for i := range s.Items {
-		marks[s.Items[i].ID] = &s.Items[i]
-	}
 	for _, r := range l.m.rubric.Order {
 		a, b := marks[r.Before], marks[r.After]
 		// An action is done when it is said. A step with a number may be spoken of
@@ -33,17 +29,13 @@ func (l *Listening) findings(s *rubric.Sheet) []rubric.Finding {
 			Evidence: []rubric.Evidence{*bt, *at},
 		})
 	}
-	for _, h := range l.m.rubric.Holds {
-		from, to := l.done(marks[h.From], false), l.held(h, marks)
-		if from == nil || to == nil {
-			continue
-		}
-		if held := to.Start - from.End; held < h.Seconds {
+	for _, h := range holds {
+		if held := h.to.Start - h.from.End; held < h.rule.Seconds {
 			out = append(out, rubric.Finding{
-				Kind: rubric.HoldFinding, ID: h.ID,
-				Text:   fmt.Sprintf("%s: %.0f s of %.0f s by the transcript's times", h.Title, max(0, held), h.Seconds),
-				Reason: h.Reason, Start: from.Start, End: to.End,
-				Evidence: []rubric.Evidence{*from, *to},
+				Kind: rubric.HoldFinding, ID: h.rule.ID,
+				Text:   fmt.Sprintf("%s: %.0f s of %.0f s by the transcript's times", h.rule.Title, max(0, held), h.rule.Seconds),
+				Reason: h.rule.Reason, Start: h.from.Start, End: h.to.End,
+				Evidence: []rubric.Evidence{*h.from, *h.to},
 			})
 		}
 	}
@@ -58,7 +50,7 @@ func (l *Listening) findings(s *rubric.Sheet) []rubric.Finding {
 // done is the evidence of the moment when a step was done: the first words that
 // name it, or the last, where it belongs. Words with something said of them
 // count before bare ones.
-func (l *Listening) done(m *rubric.ItemMark, last bool) *rubric.Evidence {
+func (l *listening) done(m *rubric.ItemMark, last bool) *rubric.Evidence {
 	if m == nil || m.Mark == rubric.Missed {
 		return nil
 	}
@@ -103,7 +95,7 @@ func (l *Listening) done(m *rubric.ItemMark, last bool) *rubric.Evidence {
 // stay is the main stay in a section, as tokens [from:to): of the runs of parts
 // of the section that lie close together, the one with the most parts. A step
 // named elsewhere ("i push the yellow in" for another test) was not done there.
-func (l *Listening) stay(section int32) (from, to int) {
+func (l *listening) stay(section int32) (from, to int) {
 	best := 0
 	parts := map[int32]bool{}
 	first, last, foreign := -1, -1, 0
@@ -135,12 +127,28 @@ const (
 	strayParts = 2
 )
 
-// held is the evidence that ends a hold: the first of the To item that comes
-// after the From item.
-func (l *Listening) held(h rubric.Hold, marks map[string]*rubric.ItemMark) *rubric.Evidence {
-	from := l.done(marks[h.From], false)
-	to := marks[h.To]
-	if from == nil || to == nil || to.Mark == rubric.Missed {
+// hold is a test that must last, with the words that began and ended it.
+type hold struct {
+	rule     rubric.Hold
+	from, to *rubric.Evidence
+}
+
+// holds are the holds of which both ends were said.
+func (l *listening) holds(marks map[string]*rubric.ItemMark) (out []hold) {
+	for _, h := range l.m.rubric.Holds {
+		if from := l.done(marks[h.From], false); from != nil {
+			if to := ending(from, marks[h.To]); to != nil {
+				out = append(out, hold{h, from, to})
+			}
+		}
+	}
+	return out
+}
+
+// ending is the evidence that ends a hold begun with from: the last of the item,
+// nil if none comes after.
+func ending(from *rubric.Evidence, to *rubric.ItemMark) *rubric.Evidence {
+	if to == nil || to.Mark == rubric.Missed {
 		return nil
 	}
 	var best *rubric.Evidence
@@ -161,14 +169,14 @@ func (l *Listening) held(h rubric.Hold, marks map[string]*rubric.ItemMark) *rubr
 }
 
 // agreement holds stated readings against each other.
-func (l *Listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
+func (l *listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 	a, as := l.lastStated(g.Start)
 	b, bs := l.lastStated(g.End)
 	c, cs := l.lastStated(g.Loss)
 	if a == nil || b == nil || c == nil {
 		return rubric.Finding{}, false
 	}
-	within, err := speech.ParseRational(g.Within)
+	within, err := rubric.ParseRational(g.Within)
 	if err != nil {
 		within = new(big.Rat)
 	}
@@ -186,7 +194,7 @@ func (l *Listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 }
 
 // amount writes a figure with the unit of a measure.
-func (l *Listening) amount(ref string, v *big.Rat) string {
+func (l *listening) amount(ref string, v *big.Rat) string {
 	item, id, _ := strings.Cut(ref, "/")
 	if m := l.m.rubric.Item(item).Measure(id); m != nil {
 		return speech.FormatQuantity(speech.Reading{Low: v, High: v, Unit: speech.Unit(m.Unit)}, speech.Exact)
@@ -195,7 +203,7 @@ func (l *Listening) amount(ref string, v *big.Rat) string {
 }
 
 // lastStated is the last single figure stated for an "item/measure" reference.
-func (l *Listening) lastStated(ref string) (*big.Rat, *stated) {
+func (l *listening) lastStated(ref string) (*big.Rat, *stated) {
 	st := l.measure(ref)
 	if st == nil {
 		return nil, nil

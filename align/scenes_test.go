@@ -38,7 +38,7 @@ func TestScenes(t *testing.T) {
 		{"a denied count", "cab", "i don't have three triangles.", "cab.triangles=wrong", "a number under a denial counts as stated"},
 		{"the next part's count", "cab", "i got 3 triangles and 1 extinguisher charged and mounted.", "cab.triangles/count=said cab.extinguisher=said",
 			"a count right before another part counts for the part before it"},
-		{"a bare limit after a reading", "air", "i lost two pounds, not more than four.", "air.leak/loss=said air.leak/lost:2_psi", "a bare figure with a bound is not tied to the limit after a reading with a unit"},
+		{"a bare limit after a reading", "air", "i lost two pounds, not more than four.", "air.leak/loss=said air.leak/lost:2_psi", ""},
 
 		// Scope.
 		{"a list", "steer", "Drag link, tie rod, pitman arm: nothing bent, nothing loose.",
@@ -72,7 +72,7 @@ func TestScenes(t *testing.T) {
 		{"a wrong spelling", "engine", "the cooling level, i mean the coolent level is between add and full.", "engine.coolant=said", ""},
 
 		{"a swap over a comma", "steer", "the shock absorber is secure with no leaks, the spring mounts are tight.", "steer.shock=said steer.spring-mounts/tight=said",
-			"leaks, the spring is taken for leak spring, a way to hear leaf spring"},
+			""},
 
 		// Contradiction, a defect reported, a defect let pass.
 		{"a defect stated", "steer", "the drag link is bent.", "steer.drag-link/intact=wrong steer.drag-link=wrong", ""},
@@ -80,7 +80,7 @@ func TestScenes(t *testing.T) {
 		{"a defect reported", "cab", "the windshield has a crack in it so i would report that and get it fixed. it is clean.", "cab.windshield/intact=said", ""},
 		{"a defect let pass", "cab", "the windshield has a crack in it but that's fine. it is clean.", "cab.windshield/intact=wrong", ""},
 		{"not working, reported", "lights", "left turn signal is not working so i would replace the bulb.", "lights.left-turn=said",
-			"a sound state denied and then reported is wrong, a defect reported is not"},
+			""},
 		{"not working", "lights", "left turn signal is not working.", "lights.left-turn=wrong", ""},
 		{"one state sound, another not", "steer", "the pitman arm is not loose but it is cracked.", "steer.pitman-arm/tight=said steer.pitman-arm/intact=wrong", ""},
 		{"low, but fine", "engine", "oil is below the add mark but that's fine.", "engine.oil/level=wrong", ""},

@@ -30,13 +30,14 @@ type member struct {
 // scoper walks over parts and conditions in the order they were said and
 // decides which condition counts for which part.
 type scoper struct {
-	*Listening
+	*listening
 	group    []member // the list at hand
 	closed   bool     // a condition has been said of it
 	last     int      // token after the last part or condition
 	run      []int    // conditions since the last part
 	tied     []int    // conditions said before the list at hand
 	recent   []member // parts named lately, for "all of these"
+	ends     []bool   // by token: a part's name ends right before it
 	previous []member // the list before this one
 	sames    []same
 }
@@ -50,8 +51,13 @@ type same struct {
 }
 
 // scope attaches the conditions to the parts.
-func (l *Listening) scope() {
-	s := scoper{Listening: l}
+func (l *listening) scope() {
+	s := scoper{listening: l, ends: make([]bool, len(l.toks)+1)}
+	for i := range l.mentions {
+		if o := &l.mentions[i]; o.item >= 0 {
+			s.ends[o.last] = true
+		}
+	}
 	mi, ci, si := 0, 0, 0
 	pending := -1 // a "same" waiting for the part after it
 	skipSame := 0
@@ -354,21 +360,11 @@ func (s *scoper) passing(o *mention) bool {
 		return prev == "had" || prev == "has" || prev == "have" || prev == "got" || prev == "with"
 	case "of":
 		// "the belt of the alternator", not "the pins of the sliding fifth wheel".
-		return s.mentionEnds(k)
+		return s.ends[k]
 	case "behind", "beside", "against":
-		return s.mentionEnds(k)
+		return s.ends[k]
 	case "from", "into":
 		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
-	}
-	return false
-}
-
-// mentionEnds reports that a part's name ends right before token k.
-func (s *scoper) mentionEnds(k int) bool {
-	for i := range s.mentions {
-		if o := &s.mentions[i]; o.item >= 0 && o.last == k {
-			return true
-		}
 	}
 	return false
 }
@@ -425,16 +421,14 @@ func (s *scoper) condition(c int) {
 	for _, o := range s.group {
 		hit = s.attach(c, o, conf, reason) || hit
 	}
-	if s.whole(c, conf) {
-		hit = true
-	}
+	hit = s.whole(c, conf) || hit
 	if !hit && cd.cover < 0 {
 		hit = s.late(c)
 	}
 	if hit {
 		s.closed = true
-		s.last = max(s.last, cd.last)
-	} else if s.closed {
+	}
+	if s.closed {
 		s.last = max(s.last, cd.last)
 	}
 }
@@ -574,7 +568,7 @@ func (s *scoper) same(i int) int {
 }
 
 // carry fills the checks that a "same as" brings along.
-func (l *Listening) carry() {
+func (l *listening) carry() {
 	for _, x := range l.sames {
 		for _, target := range x.targets {
 			for k, ck := range l.m.items[target.item].checks {
@@ -597,7 +591,7 @@ func (l *Listening) carry() {
 
 // source finds the claim that carries over to a check: of a part of the same
 // kind somewhere else, or of the list said before.
-func (l *Listening) source(x same, target member, ck checkInfo) (*claim, int32) {
+func (l *listening) source(x same, target member, ck checkInfo) (*claim, int32) {
 	find := func(item int32) *claim {
 		if item == target.item {
 			return nil

@@ -5,28 +5,7 @@ import (
 	"os"
 	"strings"
 	"testing"
-
-	"markaround/rubric"
-	"markaround/speech"
 )
-
-// said makes a transcript of one utterance, spoken at 150 words a minute after
-// the section was announced.
-func said(announce, text string) *speech.Transcript {
-	t := &speech.Transcript{Name: "utterance", Format: speech.Text}
-	at := 0.0
-	for seg, s := range []string{announce, text} {
-		first := len(t.Words)
-		for _, w := range strings.Fields(s) {
-			t.Words = append(t.Words, speech.Word{Text: w, Start: at, End: at + 0.35, Confidence: -1, Segment: seg})
-			at += 0.4
-		}
-		if first < len(t.Words) {
-			t.Segments = append(t.Segments, speech.Segment{Start: t.Words[first].Start, End: at, First: first, Last: len(t.Words), Cue: seg + 1})
-		}
-	}
-	return t
-}
 
 // utteranceFloor is the share of the development set's expectations that must
 // hold. It may rise, never fall.
@@ -40,16 +19,9 @@ func TestUtterances(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	r, err := rubric.Load("class-a", "passenger")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := New(r)
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := matcher(t, "class-a", "passenger")
 	places := map[string]string{}
-	for _, s := range r.Sections {
+	for _, s := range m.rubric.Sections {
 		places[s.ID] = s.Say[0]
 	}
 	right, all := 0, 0
@@ -63,17 +35,7 @@ func TestUtterances(t *testing.T) {
 		if !ok {
 			t.Fatalf("line %d: no section %q", n, cols[0])
 		}
-		sheet := m.Grade(said(place+".", cols[1]), Options{})
-		marks := map[string]rubric.Mark{}
-		for _, it := range sheet.Items {
-			marks[it.ID] = it.Mark
-			for _, c := range it.Checks {
-				marks[it.ID+"/"+c.ID] = c.Mark
-			}
-			for _, c := range it.Measures {
-				marks[it.ID+"/"+c.ID] = c.Mark
-			}
-		}
+		marks := marks(m.Grade(talk(turn{text: place + "."}, turn{text: cols[1]}), Options{}))
 		for _, e := range strings.Fields(cols[2]) {
 			id, want, _ := strings.Cut(e, "=")
 			got, ok := marks[id]
@@ -81,7 +43,7 @@ func TestUtterances(t *testing.T) {
 				t.Errorf("line %d: no %q on the sheet", n, id)
 			}
 			all++
-			if string(got) == want {
+			if got == want {
 				right++
 			} else {
 				t.Logf("line %d: %s is %s, want %s: %s: %s", n, id, got, want, cols[0], cols[1])

@@ -36,7 +36,7 @@ const (
 // estimateDamage estimates the word error rate of the student's words, 0 to
 // damageMost: by the words, or by what the recognizer says of itself where that
 // is worse. One that knows only words of the trade makes errors that look right.
-func (l *Listening) estimateDamage(r *reader) float32 {
+func (l *listening) estimateDamage(r *reader) float32 {
 	if len(l.toks) < damageWords {
 		return 0
 	}
@@ -49,7 +49,7 @@ func (l *Listening) estimateDamage(r *reader) float32 {
 
 // damageByConfidence is the share of words that the recognizer holds for wrong
 // rather than right; 0 without confidences.
-func (l *Listening) damageByConfidence() float32 {
+func (l *listening) damageByConfidence() float32 {
 	doubted, n := 0, 0
 	for _, t := range l.toks {
 		if c := l.t.Words[t.Word].Confidence; c >= 0 {
@@ -64,7 +64,7 @@ func (l *Listening) damageByConfidence() float32 {
 
 // damageByWords looks at words among words of the trade only: a story told on
 // the way has words of its own.
-func (l *Listening) damageByWords(r *reader) float32 {
+func (l *listening) damageByWords(r *reader) float32 {
 	const (
 		small = iota
 		exact
@@ -106,9 +106,9 @@ func (l *Listening) damageByWords(r *reader) float32 {
 	return (x - damageClean) / damageSlope
 }
 
-// weakOf is the phrase as sounds; ok is false when it has fewer consonants than
-// least and so sounds like too much else, or is only what recognizers write.
-func (m *Matcher) weakOf(p *phrase, least int) (w weakPhrase, ok bool) {
+// weakOf is the phrase as sounds; ok is false when it has too few consonants and
+// so sounds like too much else, or is only what recognizers write.
+func (m *Matcher) weakOf(p *phrase) (w weakPhrase, ok bool) {
 	w.phrase = p
 	for _, id := range p.words {
 		if x := &m.finder.lex.words[id]; x.weight == 1 || p.heavy == len(p.words) {
@@ -123,7 +123,7 @@ func (m *Matcher) weakOf(p *phrase, least int) (w weakPhrase, ok bool) {
 			consonants++
 		}
 	}
-	return w, consonants >= least && w.weight <= mostWeak && !p.variant
+	return w, consonants >= leastConsonants && w.weight <= mostWeak && !p.variant
 }
 
 // stretch is a run of tokens as sounds. Tokens that are accounted for stand as
@@ -136,7 +136,7 @@ type stretch struct {
 	skip   []int // cost of a sound that the phrase lacks
 }
 
-func (l *Listening) stretch(from, to int) *stretch {
+func (l *listening) stretch(from, to int) *stretch {
 	s := &stretch{}
 	for t := from; t < to; t++ {
 		w := l.toks[t].Text
@@ -175,6 +175,8 @@ const (
 	leastLike = 0.6
 	clearLike = 0.8
 	mostWeak  = 24 * weightConsonant // weight of the longest phrase looked for
+
+	leastConsonants = 2
 )
 
 // cells are the rows of the table of a search, kept from one to the next. A
@@ -239,7 +241,7 @@ func (w *weakPhrase) find(s *stretch, buf *cells, found func(first, last int, li
 
 // listenAgain looks for parts that were not named, in the stretches between the
 // parts that were, at the place where the student stood.
-func (l *Listening) listenAgain() {
+func (l *listening) listenAgain() {
 	if l.damage == 0 {
 		return
 	}
@@ -271,7 +273,7 @@ func (l *Listening) listenAgain() {
 
 // guessNames lists what the words between the parts named sound like, of the
 // parts expected there and not named.
-func (l *Listening) guessNames() (out []guess) {
+func (l *listening) guessNames() (out []guess) {
 	named := map[int32]bool{}
 	inSection := make([][2]float32, len(l.m.sections)) // parts on the list, and those named
 	for i := range l.mentions {
@@ -348,7 +350,7 @@ func (m *Matcher) nextTo(a, b int32) float32 {
 // what share of the checks of the part they speak of, what share of them the
 // part before lacks, and what share was said of the part before, since token
 // start, already.
-func (l *Listening) fits(item, before int32, start, first, last, end int) (fit, lacks, again float32) {
+func (l *listening) fits(item, before int32, start, first, last, end int) (fit, lacks, again float32) {
 	it := &l.m.items[item]
 	var met, said uint64 // checks of the part, by bit
 	n := float32(0)
@@ -388,7 +390,7 @@ func (p *phrase) speaksOf(set int32) bool {
 // checkAgain looks for the checks that a named part still lacks, in the words
 // that follow its name. A defect heard so is taken as looked for: a
 // contradiction must be plain.
-func (l *Listening) checkAgain() {
+func (l *listening) checkAgain() {
 	if l.damage == 0 {
 		return
 	}
@@ -418,7 +420,7 @@ func (l *Listening) checkAgain() {
 
 // guessChecks lists what the words after each part named sound like, of the
 // checks that it lacks.
-func (l *Listening) guessChecks() {
+func (l *listening) guessChecks() {
 	bySet := make([][2]float32, len(l.m.weakSets)) // checks of parts named, and those found
 	var all [2]float32
 	seen := map[int32]bool{}
@@ -499,7 +501,7 @@ func (l *Listening) guessChecks() {
 
 // cover notes the words that are accounted for: the parts named, the conditions
 // found as they stand in the rubric, denials and figures.
-func (l *Listening) cover() {
+func (l *listening) cover() {
 	l.covered = make([]bool, len(l.toks))
 	fill := func(first, last int) {
 		for t := first; t < last; t++ {
@@ -538,28 +540,21 @@ func (l *Listening) cover() {
 }
 
 // resight sorts the mentions and makes the sights point at them again.
-func (l *Listening) resight() {
+func (l *listening) resight() {
 	slices.SortStableFunc(l.mentions, func(a, b mention) int { return cmp.Compare(a.first, b.first) })
 	out := l.sights[:0:0]
-	k := 0
-	lineAt := func(token int) int32 {
-		best := int32(0)
-		for _, s := range l.sights {
-			if s.token > token {
-				break
-			}
-			best = s.line
-		}
-		return best
-	}
 	for _, s := range l.sights {
 		if s.mention < 0 {
 			out = append(out, s)
 		}
 	}
-	for ; k < len(l.mentions); k++ {
+	next, here := 0, int32(0) // where the student stood by the sights so far
+	for k := range l.mentions {
 		o := &l.mentions[k]
-		line := lineAt(o.first)
+		for ; next < len(l.sights) && l.sights[next].token <= o.first; next++ {
+			here = l.sights[next].line
+		}
+		line := here
 		if o.item >= 0 && o.place >= 0.9 {
 			line = l.m.items[o.item].line
 		}
@@ -571,7 +566,7 @@ func (l *Listening) resight() {
 
 // expected lists the parts that may be named between two lines of the sheet: of
 // those lines, of what lies between them in a section, and of the next line.
-func (l *Listening) expected(a, b int32, named map[int32]bool) []int32 {
+func (l *listening) expected(a, b int32, named map[int32]bool) []int32 {
 	if a < 0 {
 		a = b
 	}
@@ -601,7 +596,7 @@ func (l *Listening) expected(a, b int32, named map[int32]bool) []int32 {
 
 // scopeEnd is the token up to which conditions may be said of mention k: the
 // part after those that stand in one list with it.
-func (l *Listening) scopeEnd(k int) int {
+func (l *listening) scopeEnd(k int) int {
 	last := l.mentions[k].last
 	for j := k + 1; j < len(l.mentions); j++ {
 		o := &l.mentions[j]

@@ -2,6 +2,7 @@ package align
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"testing"
@@ -73,7 +74,7 @@ func TestMatchSplit(t *testing.T) {
 
 func TestFindBySound(t *testing.T) {
 	m := matcher(t, "class-a")
-	w, ok := m.weakOf(m.finder.phrase("brake chamber"), 2)
+	w, ok := m.weakOf(m.finder.phrase("brake chamber"))
 	if !ok {
 		t.Fatal("no sounds")
 	}
@@ -93,7 +94,7 @@ func TestFindBySound(t *testing.T) {
 		{"we sell apples", -1, 0, 0, 0, 0, "nothing like it"},
 		{"", -1, 0, 0, 0, 0, "no words"},
 	} {
-		l := &Listening{m: m, toks: speech.TokensOf(c.text)}
+		l := &listening{m: m, toks: speech.TokensOf(c.text)}
 		l.covered = make([]bool, len(l.toks))
 		if c.covered >= 0 {
 			l.covered[c.covered] = true
@@ -119,7 +120,7 @@ func TestEstimateDamage(t *testing.T) {
 	last := float32(-1)
 	for _, rate := range []float64{0, 0.05, 0.10, 0.20, 0.30} {
 		sum, heard := float32(0), 0
-		for _, id := range slices.Sorted(keys(texts)) {
+		for _, id := range slices.Sorted(maps.Keys(texts)) {
 			tr := texts[id]
 			if rate > 0 {
 				tr, _ = damage.Damage(tr, rate, 5)
@@ -212,7 +213,7 @@ func TestGuessesStayHonest(t *testing.T) {
 	m := matcher(t, "class-a")
 	texts, _ := corpus(t)
 	n := 0
-	for _, id := range slices.Sorted(keys(texts)) {
+	for _, id := range slices.Sorted(maps.Keys(texts)) {
 		bad, _ := damage.Damage(texts[id], 0.2, 3)
 		s := m.Grade(bad, Options{})
 		for _, it := range s.Items {

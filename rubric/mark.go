@@ -46,7 +46,7 @@ const lossy = 0.1
 //   - An item is missed without evidence; wrong when a check or a stated number
 //     is wrong; partly when a main check or a required number is missed; said
 //     otherwise. Minor checks and optional numbers may be left out.
-//   - An extra item is never missed and earns no points.
+//   - An extra item never counts as missed and earns no points.
 func (r *Rubric) Mark(answers Answers, how Marking) []ItemMark {
 	if how.Listen == 0 {
 		how.Listen = DefaultListen
@@ -289,7 +289,7 @@ func (r *Rubric) result(s *Sheet, critical []string) Result {
 		rule = append(rule, "at least "+Percent(p.MinShare, 1)+" of the points")
 		if s.Of > 0 && s.Points/s.Of < p.MinShare-tiny {
 			out.Reasons = append(out.Reasons, fmt.Sprintf("%s of %s is %s, below %s",
-				figure(s.Points), pointsOf(s.Of), Percent(s.Points, s.Of), Percent(p.MinShare, 1)))
+				Figure(s.Points), Points(s.Of), Percent(s.Points, s.Of), Percent(p.MinShare, 1)))
 		}
 	}
 	if p.Critical {
@@ -325,19 +325,20 @@ func Percent(part, of float64) string {
 	if of <= 0 {
 		return "-"
 	}
-	return figure(math.Floor(part/of*1000+1000*tiny)/10) + "%"
+	return Figure(math.Floor(part/of*1000+1000*tiny)/10) + "%"
 }
 
-// figure writes a number without needless zeros, to two decimals.
-func figure(v float64) string {
+// Figure writes a number without needless zeros, to two decimals.
+func Figure(v float64) string {
 	return strconv.FormatFloat(math.Round(v*100)/100, 'f', -1, 64)
 }
 
-func pointsOf(v float64) string {
+// Points writes a number of points in words: "1 point", "2.5 points".
+func Points(v float64) string {
 	if v == 1 {
 		return "1 point"
 	}
-	return figure(v) + " points"
+	return Figure(v) + " points"
 }
 
 // minutes writes a time in words, cut down to the second: "90 minutes", "12

@@ -151,8 +151,8 @@ type OrderRule struct {
 	Pos           Pos
 }
 
-// Hold says that at least Seconds must lie between two items: from the first
-// evidence of From to the first evidence of To after it.
+// Hold says that at least Seconds must lie between two items: from the end of
+// the first words that say From to the start of the last that say To.
 type Hold struct {
 	ID       string
 	Title    string

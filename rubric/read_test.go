@@ -264,13 +264,17 @@ func TestParseRational(t *testing.T) {
 		{"010/032", "5/16", "nor in fractions"},
 		{"08 09/010", "89/10", "nor in mixed figures"},
 		{"0/5", "0", "zero"},
+		{"120", "120", "a pressure"},
+		{"-2", "-2", "a sign"},
+		{"-1 1/2", "-3/2", "a sign before a mixed figure"},
 	} {
 		got, err := ParseRational(c.in)
 		if err != nil || got.RatString() != c.want {
 			t.Errorf("%s: %q is %v, %v; want %s", c.reason, c.in, got, err, c.want)
 		}
 	}
-	for _, in := range []string{"", " ", "1/0", "1e9", "0x10", "1_0", "1/2/3", "1 2", "1/2.5", "1.", ".5", "--1", "+1", "½", "1 -1/2", "1234567890", "inf", "NaN", "3  1/2", "3\n"} {
+	for _, in := range []string{"", " ", "1/0", "1e9", "0x10", "1_0", "1/2/3", "1 2", "1/2.5", "1.", ".5", "--1", "+1", "½", "1 -1/2", "1234567890", "inf", "NaN", "3  1/2", "3\n",
+		"-", "x", "1/2 3", "3.5 1/2", "/2", "1_000", "1234567890123456789", "+4", "4 psi", "1.5/2"} {
 		if got, err := ParseRational(in); err == nil {
 			t.Errorf("%q reads as %v", in, got)
 		}

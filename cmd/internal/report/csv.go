@@ -47,7 +47,7 @@ func writeRows(c *csv.Writer, s *rubric.Sheet) {
 		}
 		row := with(base, it.Named)
 		row["kind"], row["item"], row["mark"], row["title"] = "item", it.ID, string(it.Mark), it.Title
-		row["points"], row["of"] = points(it.Points), points(it.Of)
+		row["points"], row["of"] = rubric.Figure(it.Points), rubric.Figure(it.Of)
 		row["listen"], row["confidence"] = yes(it.Listen), share(it.Confidence)
 		row["reason"], row["omitted"] = it.Reason, strings.Join(it.Omitted, "; ")
 		put(row)

@@ -39,18 +39,6 @@ func usedTime(p rubric.Pace) string {
 	return Clock(used)
 }
 
-// points writes a number of points without needless zeros.
-func points(p float64) string {
-	return strconv.FormatFloat(math.Round(p*100)/100, 'f', -1, 64)
-}
-
-func pointsOf(p float64) string {
-	if p == 1 {
-		return "1 point"
-	}
-	return points(p) + " points"
-}
-
 // percent writes a share, cut down so that 79.96% never reads as a full 80%.
 func percent(part, of float64) string {
 	if of <= 0 {

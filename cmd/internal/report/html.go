@@ -71,8 +71,8 @@ func hash(b []byte) string {
 
 var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"clock":     Clock,
-	"points":    points,
-	"pointsOf":  pointsOf,
+	"points":    rubric.Figure,
+	"pointsOf":  rubric.Points,
 	"percent":   percent,
 	"plural":    plural,
 	"count":     count,

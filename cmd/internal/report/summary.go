@@ -65,7 +65,7 @@ func Summary(w io.Writer, rows []Row, opt TextOptions) error {
 			color = green
 			passed++
 		}
-		line(clean(r.Attempt), r.result(), color, points(r.Points)+"/"+points(r.Of), percent(r.Points, r.Of), Clock(r.Seconds),
+		line(clean(r.Attempt), r.result(), color, rubric.Figure(r.Points)+"/"+rubric.Figure(r.Of), percent(r.Points, r.Of), Clock(r.Seconds),
 			fmt.Sprint(r.Critical), fmt.Sprint(r.WrongNumbers), fmt.Sprint(r.Missed), fmt.Sprint(r.Listen))
 	}
 	t.line("")

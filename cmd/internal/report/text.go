@@ -141,7 +141,7 @@ func (t *texter) head(s *rubric.Sheet, d digest) {
 	if !s.Result.Pass {
 		word, color = "NO PASS", red
 	}
-	figures := fmt.Sprintf("%s of %s (%s)", points(s.Points), pointsOf(s.Of), percent(s.Points, s.Of))
+	figures := fmt.Sprintf("%s of %s (%s)", rubric.Figure(s.Points), rubric.Points(s.Of), percent(s.Points, s.Of))
 	room := t.width - lw - len(word) - 5 - len(figures)
 	t.line(pad("Result", lw) + "  " + t.paint(bold+";"+color, word) + "   " + figures + atEnd(spent(s.Pace), room))
 	for _, r := range d.Reasons {
@@ -202,7 +202,7 @@ func sectionRow(row func(...string) string, name string, m rubric.SectionMark) s
 		}
 		return fmt.Sprint(k)
 	}
-	return row(name, points(m.Points)+"/"+points(m.Of), percent(m.Points, m.Of), n(m.Said), n(m.Partly), n(m.Wrong), n(m.Missed))
+	return row(name, rubric.Figure(m.Points)+"/"+rubric.Figure(m.Of), percent(m.Points, m.Of), n(m.Said), n(m.Partly), n(m.Wrong), n(m.Missed))
 }
 
 func (t *texter) critical(d digest) {
