@@ -326,7 +326,8 @@ func (c *checker) figure(pos Pos, what, key, value string) *big.Rat {
 	return v
 }
 
-// item reference: reports one that leads nowhere, with where it was dropped.
+// ref reports an item reference that leads nowhere, with where the item was
+// dropped.
 func (c *checker) ref(pos Pos, key, id string) bool {
 	switch drop, was := c.gone[id]; {
 	case id == "":

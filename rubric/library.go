@@ -39,8 +39,8 @@ func Names() (rubrics, overlays []string) {
 	return rubrics, overlays
 }
 
-// isOverlay tells the two kinds of file apart by their first top-level key,
-// without parsing.
+// isOverlay tells the two kinds of file apart by which of their two
+// keys comes first, without parsing.
 func isOverlay(data []byte) bool {
 	for line := range bytes.Lines(bytes.TrimPrefix(data, []byte("\ufeff"))) {
 		if bytes.HasPrefix(line, []byte("overlay:")) {
@@ -84,8 +84,8 @@ func asErrors(err error) Errors {
 	return errs
 }
 
-// open gives the content of an embedded or other file that is known to be of
-// the kind wanted.
+// open gives the content of an embedded or other file ; an embedded one is
+// of the kind wanted.
 func open(nameOrPath string, overlay bool) (name string, data []byte, err error) {
 	rubrics, overlays := Names()
 	kind, names, other := "rubric", rubrics, overlays

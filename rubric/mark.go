@@ -201,22 +201,26 @@ func best(ev []Evidence) float64 {
 	return b
 }
 
+// Evidence is all that is behind the mark: of the name, the checks, the
+// measures.
+func (m *ItemMark) Evidence() []Evidence {
+	all := slices.Clone(m.Named)
+	for _, c := range m.Checks {
+		all = append(all, c.Evidence...)
+	}
+	for _, q := range m.Measures {
+		all = append(all, q.Evidence...)
+	}
+	return all
+}
+
 // start is the time of the first words behind a mark, -1 if there are none.
 func start(m *ItemMark) float64 {
 	at := -1.0
-	first := func(ev []Evidence) {
-		for _, e := range ev {
-			if at < 0 || e.Start < at {
-				at = e.Start
-			}
+	for _, e := range m.Evidence() {
+		if at < 0 || e.Start < at {
+			at = e.Start
 		}
-	}
-	first(m.Named)
-	for _, c := range m.Checks {
-		first(c.Evidence)
-	}
-	for _, c := range m.Measures {
-		first(c.Evidence)
 	}
 	return at
 }
@@ -347,15 +351,16 @@ func minutes(seconds float64) string {
 	n := int(seconds)
 	var parts []string
 	if n >= 60 {
-		parts = append(parts, count(n/60, "minute"))
+		parts = append(parts, Plural(n/60, "minute"))
 	}
 	if n%60 > 0 || n < 60 {
-		parts = append(parts, count(n%60, "second"))
+		parts = append(parts, Plural(n%60, "second"))
 	}
 	return strings.Join(parts, " ")
 }
 
-func count(n int, noun string) string {
+// Plural is "1 item", "2 items".
+func Plural(n int, noun string) string {
 	if n != 1 {
 		noun += "s"
 	}

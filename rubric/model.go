@@ -32,9 +32,9 @@ type Rubric struct {
 	With       []string // ids of the overlays composed onto it, in order
 	Hash       string   // hex SHA-256 over the files it was read from, one after the other
 
-	data   []byte        // those files
-	pos    Pos           // where the first begins
-	places map[place]Pos // where values stood, for messages
+	data   []byte // those files
+	pos    Pos    // where the first begins
+	places places // where values stood, for messages
 }
 
 // Source is a published document that figures are taken from.

@@ -27,14 +27,7 @@ func (r *Rubric) Only(sections ...string) (*Rubric, error) {
 	for e := range n.All() {
 		kept[e.Item.ID] = true
 	}
-	n.Order = slices.DeleteFunc(n.Order, func(o OrderRule) bool { return !kept[o.Before] || !kept[o.After] })
-	n.Holds = slices.DeleteFunc(n.Holds, func(h Hold) bool { return !kept[h.From] || !kept[h.To] })
-	n.Agreements = slices.DeleteFunc(n.Agreements, func(a Agreement) bool {
-		return slices.ContainsFunc([]string{a.Start, a.End, a.Loss}, func(ref string) bool {
-			item, _, _ := strings.Cut(ref, "/")
-			return !kept[item]
-		})
-	})
+	n.dropRules(func(id string) bool { return !kept[id] })
 	n.TimeLimit, n.TimeSource, n.Pass.WithinLimit = 0, "", false
 	n.With = append(n.With, "only "+strings.Join(n.sectionIDs(), ", "))
 	return n, nil

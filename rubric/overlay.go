@@ -16,12 +16,12 @@ type Overlay struct {
 	ID         string
 	Title      string
 	For        []string // rubric ids it fits, empty for any
-	Edition    string   // replaces, like the next four, when given
+	Edition    string   // replaces when given, as do TimeLimit, TimeSource and Pass
 	Version    string   // of this file; composed onto the rubric's
 	TimeLimit  float64  // seconds
 	TimeSource string
 	Pass       *PassRule // replaced as a whole
-	Cautions   []string  // appended, like all that follow
+	Cautions   []string  // appended, as are all that follow but Items, which change items, and Drop
 	Sources    []Source
 	Conditions []Condition // one without a title adds phrases to one that is there
 	HeardAs    []HeardAs
@@ -35,7 +35,7 @@ type Overlay struct {
 
 	data   []byte
 	pos    Pos
-	places map[place]Pos
+	places places
 }
 
 // NewSection is a section and where it goes: after or before another, or at
@@ -232,12 +232,6 @@ type composer struct {
 
 func (c *composer) add(o *Overlay) {
 	r := c.r
-	at := func(pos Pos, key string) Pos {
-		if p, ok := o.places[place{pos, key}]; ok {
-			return p
-		}
-		return pos
-	}
 	if first, ok := c.added[o.ID]; ok {
 		c.errs.add(o.pos, "name it once", "overlay %q is added twice, first from %s", o.ID, first)
 		return
@@ -248,11 +242,11 @@ func (c *composer) add(o *Overlay) {
 	}
 	c.added[o.ID] = o.pos
 	if len(o.For) > 0 && !slices.Contains(o.For, r.ID) {
-		c.errs.add(at(o.pos, "for"), "use it with "+strings.Join(o.For, " or "), "overlay %q does not fit the rubric %q (%s)", o.ID, r.ID, r.pos)
+		c.errs.add(o.places.at(o.pos, "for"), "use it with "+strings.Join(o.For, " or "), "overlay %q does not fit the rubric %q (%s)", o.ID, r.ID, r.pos)
 		return
 	}
 	if r.places == nil {
-		r.places = map[place]Pos{}
+		r.places = places{}
 	}
 	for k, pos := range o.places {
 		if _, there := r.places[k]; !there { // what has a name of its own came first
@@ -261,7 +255,7 @@ func (c *composer) add(o *Overlay) {
 	}
 	replace := func(key string, given bool) {
 		if given {
-			r.places[place{r.pos, key}] = at(o.pos, key)
+			r.places[place{r.pos, key}] = o.places.at(o.pos, key)
 		}
 	}
 	if o.Edition != "" {
@@ -295,10 +289,10 @@ func (c *composer) add(o *Overlay) {
 		c.drop(d)
 	}
 	for _, s := range o.Sections {
-		c.section(s, at)
+		c.section(o, s)
 	}
 	for _, l := range o.Lines {
-		c.line(l, at)
+		c.line(o, l)
 	}
 	for _, it := range o.Items {
 		c.change(o, it)
@@ -358,7 +352,7 @@ func (c *composer) drop(d Drop) {
 			if i := slices.IndexFunc(line.Items, func(it Item) bool { return it.ID == d.ID }); i >= 0 {
 				line.Items = slices.Delete(line.Items, i, i+1)
 				c.gone[d.ID] = d.Pos
-				c.dropRules(d.ID)
+				c.r.dropRules(func(id string) bool { return id == d.ID })
 				return
 			}
 		}
@@ -366,11 +360,16 @@ func (c *composer) drop(d Drop) {
 	c.noItem(d.Pos, "drop", d.ID)
 }
 
-func (c *composer) dropRules(id string) {
-	c.r.Order = slices.DeleteFunc(c.r.Order, func(o OrderRule) bool { return o.Before == id || o.After == id })
-	c.r.Holds = slices.DeleteFunc(c.r.Holds, func(h Hold) bool { return h.From == id || h.To == id })
-	c.r.Agreements = slices.DeleteFunc(c.r.Agreements, func(a Agreement) bool {
-		return slices.ContainsFunc([]string{a.Start, a.End, a.Loss}, func(ref string) bool { return strings.HasPrefix(ref, id+"/") })
+// dropRules takes off the order rules, holds and agreements that name an item
+// that is gone.
+func (r *Rubric) dropRules(gone func(item string) bool) {
+	r.Order = slices.DeleteFunc(r.Order, func(o OrderRule) bool { return gone(o.Before) || gone(o.After) })
+	r.Holds = slices.DeleteFunc(r.Holds, func(h Hold) bool { return gone(h.From) || gone(h.To) })
+	r.Agreements = slices.DeleteFunc(r.Agreements, func(a Agreement) bool {
+		return slices.ContainsFunc([]string{a.Start, a.End, a.Loss}, func(ref string) bool {
+			item, _, slash := strings.Cut(ref, "/")
+			return slash && gone(item)
+		})
 	})
 }
 
@@ -382,24 +381,24 @@ func (c *composer) noItem(pos Pos, what, id string) {
 	c.errs.add(pos, "name an item as section.part", "%s names the item %q, which the rubric %q (%s) does not have", what, clip(id), c.r.ID, c.r.pos)
 }
 
-func (c *composer) section(n NewSection, at func(Pos, string) Pos) {
+func (c *composer) section(o *Overlay, n NewSection) {
 	index := func(id string) int {
 		return slices.IndexFunc(c.r.Sections, func(s Section) bool { return s.ID == id })
 	}
 	if i := index(n.ID); i >= 0 {
-		c.errs.add(at(n.Pos, "id"), "use another id, or lines: to add to it", "section %q is there already at %s", n.ID, c.r.Sections[i].Pos)
+		c.errs.add(o.places.at(n.Pos, "id"), "use another id, or lines: to add to it", "section %q is there already at %s", n.ID, c.r.Sections[i].Pos)
 		return
 	}
-	if i, ok := c.anchor(n.Pos, n.After, n.Before, len(c.r.Sections), "section", index, at); ok {
+	if i, ok := c.anchor(o, n.Pos, n.After, n.Before, len(c.r.Sections), "section", index); ok {
 		c.r.Sections = slices.Insert(c.r.Sections, i, cloneSection(n.Section))
 	}
 }
 
 // line puts in a line, in the place of one that was emptied if that has its id.
-func (c *composer) line(n NewLine, at func(Pos, string) Pos) {
+func (c *composer) line(o *Overlay, n NewLine) {
 	s := slices.IndexFunc(c.r.Sections, func(s Section) bool { return s.ID == n.Section })
 	if s < 0 {
-		c.errs.add(at(n.Pos, "section"), "name a section of the rubric", "section %q is not there in %s", clip(n.Section), c.r.pos)
+		c.errs.add(o.places.at(n.Pos, "section"), "name a section of the rubric", "section %q is not there in %s", clip(n.Section), c.r.pos)
 		return
 	}
 	section := &c.r.Sections[s]
@@ -408,14 +407,14 @@ func (c *composer) line(n NewLine, at func(Pos, string) Pos) {
 	}
 	old := index(n.ID)
 	if old >= 0 && len(section.Lines[old].Items) > 0 {
-		c.errs.add(at(n.Pos, "id"), "use another id", "line %q of section %q is there already at %s", n.ID, n.Section, section.Lines[old].Pos)
+		c.errs.add(o.places.at(n.Pos, "id"), "use another id", "line %q of section %q is there already at %s", n.ID, n.Section, section.Lines[old].Pos)
 		return
 	}
 	if old >= 0 && n.After == "" && n.Before == "" {
 		section.Lines[old] = cloneLine(n.Line)
 		return
 	}
-	i, ok := c.anchor(n.Pos, n.After, n.Before, len(section.Lines), "line", index, at)
+	i, ok := c.anchor(o, n.Pos, n.After, n.Before, len(section.Lines), "line", index)
 	if !ok {
 		return
 	}
@@ -429,7 +428,7 @@ func (c *composer) line(n NewLine, at func(Pos, string) Pos) {
 }
 
 // anchor is where a new part goes.
-func (c *composer) anchor(pos Pos, after, before string, end int, what string, index func(string) int, at func(Pos, string) Pos) (int, bool) {
+func (c *composer) anchor(o *Overlay, pos Pos, after, before string, end int, what string, index func(string) int) (int, bool) {
 	id, key, step := after, "after", 1
 	if before != "" {
 		id, key, step = before, "before", 0
@@ -439,7 +438,7 @@ func (c *composer) anchor(pos Pos, after, before string, end int, what string, i
 	}
 	i := index(id)
 	if i < 0 {
-		c.errs.add(at(pos, key), fmt.Sprintf("name a %s that is there", what), "%s names the %s %q, which is not there in %s", key, what, clip(id), c.r.pos)
+		c.errs.add(o.places.at(pos, key), fmt.Sprintf("name a %s that is there", what), "%s names the %s %q, which is not there in %s", key, what, clip(id), c.r.pos)
 		return 0, false
 	}
 	return i + step, true
@@ -448,11 +447,7 @@ func (c *composer) anchor(pos Pos, after, before string, end int, what string, i
 func (c *composer) change(o *Overlay, n ItemChange) {
 	it := c.r.Item(n.ID)
 	if it == nil {
-		pos := n.Pos
-		if p, ok := o.places[place{n.Pos, "id"}]; ok {
-			pos = p
-		}
-		c.noItem(pos, "the change", n.ID)
+		c.noItem(o.places.at(n.Pos, "id"), "the change", n.ID)
 		return
 	}
 	for _, key := range n.Keys {

@@ -328,11 +328,7 @@ func (d *decoder) need(pos Pos, what, key, value string) {
 func (d *decoder) needID(pos Pos, what, id string) {
 	d.need(pos, what, "id", id)
 	if id != "" && !isName(id, "-") {
-		at, ok := d.places[place{pos, "id"}]
-		if !ok {
-			at = pos
-		}
-		d.errs.add(at, "use lower-case letters, digits and hyphens", "id %q", clip(id))
+		d.errs.add(d.places.at(pos, "id"), "use lower-case letters, digits and hyphens", "id %q", clip(id))
 	}
 }
 

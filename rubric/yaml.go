@@ -198,6 +198,17 @@ type place struct {
 	Key string
 }
 
+// places are where values stood.
+type places map[place]Pos
+
+// at is where the value of a key of the object at pos stood, else pos.
+func (p places) at(pos Pos, key string) Pos {
+	if at, ok := p[place{pos, key}]; ok {
+		return at
+	}
+	return pos
+}
+
 // decoder turns YAML values into the model, collecting every fault of form.
 // Faults of meaning are found by check, which asks places where a value stood.
 type decoder struct {
@@ -206,11 +217,11 @@ type decoder struct {
 	errs    Errors
 	anchors map[string]ast.Node
 	values  int
-	places  map[place]Pos
+	places  places
 }
 
 func newDecoder(file string) *decoder {
-	return &decoder{file: file, anchors: map[string]ast.Node{}, places: map[place]Pos{}}
+	return &decoder{file: file, anchors: map[string]ast.Node{}, places: places{}}
 }
 
 func (d *decoder) fail(n ast.Node, advice, format string, args ...any) {

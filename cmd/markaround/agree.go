@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -16,6 +17,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"markaround/cmd/internal/report"
+	"markaround/rubric"
 	"markaround/rubric/cohort"
 )
 
@@ -52,7 +54,7 @@ that differ.`,
   markaround agree first.csv second.csv --level check`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) < 2 {
-				return fmt.Errorf("%s needs a marks file and at least one sheet, got %s; see %s --help", cmd.CommandPath(), countOf(len(args), "argument"), cmd.CommandPath())
+				return fmt.Errorf("%s needs a marks file and at least one sheet, got %s; see %s --help", cmd.CommandPath(), rubric.Plural(len(args), "argument"), cmd.CommandPath())
 			}
 			return nil
 		},
@@ -138,10 +140,11 @@ func addOther(m *cohort.Marks, path string, stderr io.Writer) error {
 		return addFile(m, path)
 	}
 	// Glob gives no error but for a malformed pattern.
-	jsons, _ := filepath.Glob(filepath.Join(escapeGlob(path), "*.json"))
+	folder := os.DirFS(path)
+	jsons, _ := fs.Glob(folder, "*.json")
 	sheets, skipped := 0, 0
-	for _, p := range jsons {
-		switch err := addFile(m, p); {
+	for _, name := range jsons {
+		switch err := addFile(m, filepath.Join(path, name)); {
 		case errors.Is(err, cohort.ErrNotSheet):
 			skipped++
 		case err != nil:
@@ -151,25 +154,21 @@ func addOther(m *cohort.Marks, path string, stderr io.Writer) error {
 		}
 	}
 	if skipped > 0 {
-		fmt.Fprintf(stderr, "%s: skipped, no sheet in it: %s\n", path, countOf(skipped, "JSON file"))
+		fmt.Fprintf(stderr, "%s: skipped, no sheet in it: %s\n", path, rubric.Plural(skipped, "JSON file"))
 	}
 	if sheets > 0 {
 		return nil
 	}
-	tables, _ := filepath.Glob(filepath.Join(escapeGlob(path), "*.csv"))
+	tables, _ := fs.Glob(folder, "*.csv")
 	if len(tables) == 0 {
 		return fmt.Errorf("%s: no sheet and no marks file in this folder; sheets are made by grade --as json", path)
 	}
-	for _, p := range tables {
-		if err := addFile(m, p); err != nil {
+	for _, name := range tables {
+		if err := addFile(m, filepath.Join(path, name)); err != nil {
 			return err
 		}
 	}
 	return nil
-}
-
-func escapeGlob(path string) string {
-	return strings.NewReplacer("*", `\*`, "?", `\?`, "[", `\[`, `\`, `\\`).Replace(path)
 }
 
 func addFile(m *cohort.Marks, path string) error {
@@ -214,7 +213,7 @@ func agreeText(w io.Writer, c *cohort.Comparison, list bool) error {
 	mark := map[cohort.Basis]string{cohort.ByItem: "item", cohort.ByCheck: "part"}[c.Basis]
 	marks := mark + "s"
 	say("%s (theirs) against %s (ours)", c.Theirs, c.Ours)
-	say("%s, %s compared; intervals are at 95%%", countOf(c.Attempts, "attempt"), countOf(c.Kappa.N, mark))
+	say("%s, %s compared; intervals are at 95%%", rubric.Plural(c.Attempts, "attempt"), rubric.Plural(c.Kappa.N, mark))
 	say("")
 	say("  same mark  %s", shareText(c.Alike))
 	if k := c.Kappa; k.Undefined != "" {
@@ -279,7 +278,7 @@ func agreeList(say func(string, ...any), c *cohort.Comparison) {
 	if len(different) == 1 {
 		verb = "differs"
 	}
-	say("\n%s %s", countOf(len(different), "mark"), verb)
+	say("\n%s %s", rubric.Plural(len(different), "mark"), verb)
 	attempt := ""
 	for _, p := range different {
 		if p.Attempt != attempt {
@@ -297,13 +296,6 @@ func agreeList(say func(string, ...any), c *cohort.Comparison) {
 			}
 		}
 	}
-}
-
-func countOf(n int, noun string) string {
-	if n != 1 {
-		noun += "s"
-	}
-	return fmt.Sprintf("%d %s", n, noun)
 }
 
 func markOrDash(mark string) string {

@@ -77,25 +77,16 @@ func fromFolder(dir string) (list []input, note string, err error) {
 		return nil, "", pathError(err)
 	}
 	best := map[string]string{} // attempt to file name
-	var recordings, reports, untimed, other, double int
+	var skip [fileKinds]int
+	double := 0
 	for _, e := range entries {
 		name := e.Name()
 		if strings.HasPrefix(name, ".") || e.IsDir() {
 			continue
 		}
 		id := attemptOf(name)
-		switch kind := kindOf(filepath.Join(dir, name)); {
-		case kind == recording:
-			recordings++
-			continue
-		case kind == reportOfOurs:
-			reports++
-			continue
-		case kind == untimedText:
-			untimed++
-			continue
-		case rank(name) < 0:
-			other++
+		if kind := kindOf(filepath.Join(dir, name)); kind != maybeTranscript {
+			skip[kind]++
 			continue
 		}
 		old, ok := best[id]
@@ -115,14 +106,14 @@ func fromFolder(dir string) (list []input, note string, err error) {
 			parts = append(parts, fmt.Sprintf("%d skipped that are %s", n, many))
 		}
 	}
-	skipped(recordings, "a recording", "recordings")
-	skipped(reports, "a report", "reports")
-	skipped(untimed, "text without times", "text without times")
-	skipped(other, "no transcript", "no transcripts")
+	skipped(skip[recording], "a recording", "recordings")
+	skipped(skip[reportOfOurs], "a report", "reports")
+	skipped(skip[untimedText], "text without times", "text without times")
+	skipped(skip[otherFile], "no transcript", "no transcripts")
 	skipped(double, "another form of the same attempt", "other forms of the same attempt")
 	if len(best) == 0 {
 		advice := "files ending in " + strings.Join(transcriptExtensions, " ") + " are read"
-		if recordings > 0 {
+		if skip[recording] > 0 {
 			advice = "run the recordings through speech-to-text first, " + advice
 		}
 		if len(parts) > 0 {

@@ -101,6 +101,12 @@ func fileName(id string) string {
 // mayOverwrite checks that no transcript would be overwritten, and that files
 // which exist may be: by force, or by asking on a terminal.
 func mayOverwrite(paths []string, inputs []string, force bool, stdin io.Reader, stderr io.Writer) error {
+	var transcripts []fs.FileInfo
+	for _, in := range inputs {
+		if info, err := os.Stat(in); err == nil {
+			transcripts = append(transcripts, info)
+		}
+	}
 	var there []string
 	for _, p := range paths {
 		info, err := os.Stat(p)
@@ -110,10 +116,8 @@ func mayOverwrite(paths []string, inputs []string, force bool, stdin io.Reader, 
 		if info.IsDir() {
 			return fmt.Errorf("%s: is a folder; give another name", p)
 		}
-		for _, in := range inputs {
-			if i, err := os.Stat(in); err == nil && os.SameFile(i, info) {
-				return fmt.Errorf("%s: is the transcript itself; give another name", p)
-			}
+		if slices.ContainsFunc(transcripts, func(t fs.FileInfo) bool { return os.SameFile(t, info) }) {
+			return fmt.Errorf("%s: is the transcript itself; give another name", p)
 		}
 		there = append(there, p)
 	}

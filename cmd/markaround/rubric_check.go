@@ -60,7 +60,7 @@ func checkFile(w io.Writer, path, onto string) error {
 		}
 		sections, lines, items, checks, measures := r.Counts()
 		fmt.Fprintf(w, "%s: score sheet %s is sound: %s, %s, %s, %s, %s\n",
-			path, r.ID, countOf(sections, "section"), countOf(lines, "line"), countOf(items, "item"), countOf(checks, "condition"), countOf(measures, "number"))
+			path, r.ID, rubric.Plural(sections, "section"), rubric.Plural(lines, "line"), rubric.Plural(items, "item"), rubric.Plural(checks, "condition"), rubric.Plural(measures, "number"))
 		return nil
 	}
 	o, err := rubric.ReadOverlay(path, data)

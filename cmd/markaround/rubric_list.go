@@ -31,7 +31,7 @@ func listRubrics(w io.Writer) error {
 			return err
 		}
 		_, _, items, _, _ := r.Counts()
-		fmt.Fprintf(w, "  %-16s  %s; %s; %s\n", name, r.Title, r.Edition, countOf(items, "item"))
+		fmt.Fprintf(w, "  %-16s  %s; %s; %s\n", name, r.Title, r.Edition, rubric.Plural(items, "item"))
 	}
 	if len(overlays) == 0 {
 		return nil

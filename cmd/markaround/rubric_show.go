@@ -51,8 +51,8 @@ func outline(out io.Writer, r *rubric.Rubric, phrases bool) error {
 	p("%s", r.Title)
 	p("%s; %s version %s%s", r.Edition, r.ID, r.Version, prefixed("; with ", strings.Join(r.With, ", ")))
 	sections, lines, items, checks, measures := r.Counts()
-	p("%s, %s, %s (%d extra), %s, %s", countOf(sections, "section"), countOf(lines, "line"), countOf(items, "item"), r.Extras(),
-		countOf(checks, "condition"), countOf(measures, "number"))
+	p("%s, %s, %s (%d extra), %s, %s", rubric.Plural(sections, "section"), rubric.Plural(lines, "line"), rubric.Plural(items, "item"), r.Extras(),
+		rubric.Plural(checks, "condition"), rubric.Plural(measures, "number"))
 	if r.TimeLimit > 0 {
 		p("time limit %s%s", report.Clock(r.TimeLimit), sourceOf(r.TimeSource))
 	}
@@ -149,11 +149,7 @@ func showItem(p func(string, ...any), r *rubric.Rubric, it *rubric.Item, phrases
 	}
 	for i := range it.Checks {
 		c := &it.Checks[i]
-		title := c.Title
-		if shared := r.Shared(c); title == "" && shared != nil {
-			title = shared.Title
-		}
-		p("      - %s  [/%s]", optional(title, c.Minor), c.ID)
+		p("      - %s  [/%s]", optional(c.Title, c.Minor), c.ID)
 		if phrases {
 			good, bad := r.Phrases(c)
 			sayings(p, "          ", "sound", good)

@@ -27,6 +27,8 @@ const (
 	recording
 	reportOfOurs // made by grade
 	untimedText  // a .txt file without a time in it, such as notes
+	otherFile    // no transcript by its name
+	fileKinds    // how many there are
 )
 
 // sniffBytes is how much of a file is looked at.
@@ -43,7 +45,7 @@ func kindOf(path string) fileKind {
 		return reportOfOurs
 	}
 	if rank(name) < 0 {
-		return maybeTranscript
+		return otherFile
 	}
 	f, err := os.Open(path)
 	if err != nil {

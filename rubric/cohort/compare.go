@@ -289,10 +289,8 @@ func (c *Comparison) Disagreements() []Pair {
 func (c *Comparison) Left() []string {
 	var out []string
 	say := func(n int, noun, rest string) {
-		if n == 1 {
-			out = append(out, "1 "+noun+" "+rest)
-		} else if n > 1 {
-			out = append(out, fmt.Sprintf("%d %ss %s", n, noun, rest))
+		if n > 0 {
+			out = append(out, rubric.Plural(n, noun)+" "+rest)
 		}
 	}
 	thing := map[Basis]string{ByItem: "item", ByCheck: "part"}[c.Basis]
@@ -381,12 +379,6 @@ func (d Detection) MarshalJSON() ([]byte, error) {
 
 // MarshalJSON writes the statistics and what was left out, without the pairs.
 func (c *Comparison) MarshalJSON() ([]byte, error) {
-	type calibration struct {
-		N     int     `json:"n"`
-		Bins  [10]Bin `json:"bins"`
-		Error float64 `json:"expected_calibration_error"`
-		Sure  Share   `json:"right_at_0.9_or_more"`
-	}
 	out := struct {
 		Theirs       string         `json:"theirs"`
 		Ours         string         `json:"ours"`
@@ -398,19 +390,16 @@ func (c *Comparison) MarshalJSON() ([]byte, error) {
 		Classes      [4]rubric.Mark `json:"classes"`
 		Table        [4][4]int      `json:"table"` // rows theirs, columns ours
 		Detections   []Detection    `json:"detections"`
-		Calibration  *calibration   `json:"calibration"`
+		Calibration  *Calibration   `json:"calibration"`
 		NoConfidence int            `json:"without_confidence"`
 		NotMarked    int            `json:"not_marked"`
 		ExtraLeftOut int            `json:"extra_left_out"`
 		Unmatched    int            `json:"unmatched"`
 		Left         []string       `json:"not_compared"`
-	}{c.Theirs, c.Ours, c.Basis, c.Attempts, Level, c.Alike, c.Kappa, Classes, c.Table, c.Detections(), nil,
+	}{c.Theirs, c.Ours, c.Basis, c.Attempts, Level, c.Alike, c.Kappa, Classes, c.Table, c.Detections(), c.Calibration,
 		c.NoConfidence, c.NotMarked, c.ExtraLeftOut, len(c.Unmatched), c.Left()}
 	if out.Left == nil {
 		out.Left = []string{}
-	}
-	if k := c.Calibration; k != nil {
-		out.Calibration = &calibration{k.N, k.Bins, k.Error, k.Sure}
 	}
 	return json.Marshal(out)
 }

@@ -1,7 +1,7 @@
 // Package cohort holds the statistics over marks: how far two markers agree.
 //
 // One marker is a person, whose marks ReadMarks reads from a CSV file; the
-// other is this program (Sheets) or another person. Compare lines the two up
+// other is this program (AddSheet) or another person. Compare lines the two up
 // and counts. It judges nothing: which of the two is right is for the reader to
 // say, and "theirs" and "ours" are only the order of the arguments.
 //

@@ -103,15 +103,8 @@ func (m *Marks) AddSheet(s *rubric.Sheet) error {
 		}
 	}
 	for _, it := range s.Items {
-		evidence := slices.Clone(it.Named)
-		for _, c := range it.Checks {
-			evidence = append(evidence, c.Evidence...)
-		}
-		for _, q := range it.Measures {
-			evidence = append(evidence, q.Evidence...)
-		}
 		j := Judgment{Attempt: s.Attempt, Item: it.ID, Kind: ItemKind, Mark: it.Mark, Confidence: it.Confidence, Extra: it.Extra}
-		j.Words, j.Start, _ = best(evidence)
+		j.Words, j.Start, _ = best(it.Evidence())
 		if it.Start >= 0 {
 			j.Start = it.Start
 		}

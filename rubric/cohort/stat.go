@@ -152,13 +152,13 @@ type Bin struct {
 
 // Calibration tells whether confidences mean what they say.
 type Calibration struct {
-	N    int
-	Bins [10]Bin
+	N    int     `json:"n"`
+	Bins [10]Bin `json:"bins"`
 	// Error is the expected calibration error, the mean distance of confidence
 	// and share right over the bins, each weighted by its samples. It is only
 	// defined with N > 0.
-	Error float64
-	Sure  Share // right among those with a confidence of at least Sure90
+	Error float64 `json:"expected_calibration_error"`
+	Sure  Share   `json:"right_at_0.9_or_more"` // right among those with a confidence of at least Sure90
 }
 
 // Sure90 is the confidence from which nine in ten marks should be right.

@@ -3,6 +3,7 @@ package report
 import (
 	"encoding/csv"
 	"io"
+	"maps"
 	"strconv"
 	"strings"
 
@@ -82,10 +83,7 @@ func writeRows(c *csv.Writer, s *rubric.Sheet) {
 // with is a copy of base and the evidence: all words, from the first start to
 // the last end, and the best confidence.
 func with(base map[string]string, list []rubric.Evidence) map[string]string {
-	row := map[string]string{}
-	for k, v := range base {
-		row[k] = v
-	}
+	row := maps.Clone(base)
 	if len(list) == 0 {
 		return row
 	}

@@ -67,7 +67,15 @@ type group struct {
 func newDigest(s *rubric.Sheet) digest {
 	var d digest
 	names := titles(s)
+	missed := func(it rubric.ItemMark) bool { return it.Mark == rubric.Missed && !it.Extra }
+	partly := func(it rubric.ItemMark) bool { return it.Mark == rubric.Partly }
 	for _, it := range s.Items {
+		switch {
+		case missed(it):
+			d.AllMissed++
+		case partly(it):
+			d.AllPartly++
+		}
 		if fails(it) {
 			c := critical{it.Title, title(names, it.Section), string(it.Mark), it.Start, it.Reason, it.ID, it.Listen}
 			if it.Mark == rubric.Wrong {
@@ -109,9 +117,6 @@ func newDigest(s *rubric.Sheet) digest {
 			d.Critical = append(d.Critical, c)
 		}
 	}
-	missed := func(it rubric.ItemMark) bool { return it.Mark == rubric.Missed && !it.Extra }
-	partly := func(it rubric.ItemMark) bool { return it.Mark == rubric.Partly }
-	d.AllMissed, d.AllPartly = count(groups(s, missed)), count(groups(s, partly))
 	d.Missed = groups(s, func(it rubric.ItemMark) bool { return missed(it) && !fails(it) })
 	d.Partly = groups(s, func(it rubric.ItemMark) bool { return partly(it) && !fails(it) })
 	d.Said = groups(s, func(it rubric.ItemMark) bool { return it.Mark == rubric.Said })
@@ -150,7 +155,7 @@ func reasons(list []string) []string {
 		}
 	}
 	if n > 0 {
-		out = append(out, plural(n, "critical failure")+", listed below")
+		out = append(out, rubric.Plural(n, "critical failure")+", listed below")
 	}
 	return out
 }
@@ -333,6 +338,27 @@ func count(gs []group) int {
 		n += len(g.Items)
 	}
 	return n
+}
+
+// total sums the sections.
+func total(s *rubric.Sheet) (sum rubric.SectionMark) {
+	for _, sec := range s.Sections {
+		sum.Points += sec.Points
+		sum.Of += sec.Of
+		sum.Said += sec.Said
+		sum.Partly += sec.Partly
+		sum.Wrong += sec.Wrong
+		sum.Missed += sec.Missed
+	}
+	return sum
+}
+
+// deadAir is the dead air in all, in seconds.
+func deadAir(p rubric.Pace) (sum float64) {
+	for _, g := range p.DeadAir {
+		sum += g.End - g.Start
+	}
+	return sum
 }
 
 // titles maps the ids of sections and items to their titles.

@@ -47,14 +47,6 @@ func percent(part, of float64) string {
 	return strconv.FormatFloat(math.Floor(part/of*1000+1e-9)/10, 'f', 1, 64) + "%"
 }
 
-// plural is "1 item", "2 items".
-func plural(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return strconv.Itoa(n) + " " + noun + "s"
-}
-
 // clean drops what could steer a terminal or break a line: control and format
 // characters. White space becomes one space.
 func clean(s string) string {

@@ -16,8 +16,15 @@ import (
 	"markaround/speech"
 )
 
-//go:embed page
+//go:embed page/*.html
 var pageFiles embed.FS
+
+var (
+	//go:embed page/style.css
+	style []byte
+	//go:embed page/script.js
+	script []byte
+)
 
 // HTMLOptions says what goes into a page beside the sheet.
 type HTMLOptions struct {
@@ -30,14 +37,7 @@ type HTMLOptions struct {
 func HTML(w io.Writer, s *rubric.Sheet, opt HTMLOptions) error {
 	s = cleaned(s)
 	p := page{Sheet: s, D: newDigest(s), titles: titles(s), Strip: newStrip(s), words: opt.Transcript}
-	for _, sec := range s.Sections {
-		p.Sum.Points += sec.Points
-		p.Sum.Of += sec.Of
-		p.Sum.Said += sec.Said
-		p.Sum.Partly += sec.Partly
-		p.Sum.Wrong += sec.Wrong
-		p.Sum.Missed += sec.Missed
-	}
+	p.Sum = total(s)
 	p.Sources = sources(s, func(string) bool { return true })
 	p.Groups = groups(s, func(it rubric.ItemMark) bool { return !(it.Extra && it.Mark == rubric.Missed) })
 	if opt.Transcript != nil {
@@ -53,15 +53,14 @@ func HTMLSummary(w io.Writer, rows []Row) error {
 }
 
 // frame is what every page has in common.
-type frame struct {
-	CSS    template.CSS
-	Script template.JS
-	Policy string
-}
+type frame struct{}
 
-func (f *frame) set(css, script []byte) {
-	f.CSS, f.Script = template.CSS(css), template.JS(script)
-	f.Policy = fmt.Sprintf("default-src 'none'; style-src '%s'; script-src '%s'; img-src data:; base-uri 'none'; form-action 'none'", hash(css), hash(script))
+func (frame) CSS() template.CSS   { return template.CSS(style) }
+func (frame) Script() template.JS { return template.JS(script) }
+
+// Policy is the content security policy.
+func (frame) Policy() string {
+	return fmt.Sprintf("default-src 'none'; style-src '%s'; script-src '%s'; img-src data:; base-uri 'none'; form-action 'none'", hash(style), hash(script))
 }
 
 func hash(b []byte) string {
@@ -74,7 +73,7 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"points":    rubric.Figure,
 	"pointsOf":  rubric.Points,
 	"percent":   percent,
-	"plural":    plural,
+	"plural":    rubric.Plural,
 	"count":     count,
 	"sub":       func(a, b float64) float64 { return a - b },
 	"join":      strings.Join,
@@ -91,21 +90,12 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"partOf":    func(mark rubric.Mark, title string, may bool) part { return part{mark, title, may} },
 }).ParseFS(pageFiles, "page/*.html"))
 
-func render(w io.Writer, name string, p interface{ set(css, script []byte) }) error {
-	css, err := pageFiles.ReadFile("page/style.css")
-	if err != nil {
-		return err
-	}
-	script, err := pageFiles.ReadFile("page/script.js")
-	if err != nil {
-		return err
-	}
-	p.set(css, script)
+func render(w io.Writer, name string, p any) error {
 	var b bytes.Buffer // so that a failure writes nothing
 	if err := pages.ExecuteTemplate(&b, name, p); err != nil {
 		return err
 	}
-	_, err = w.Write(b.Bytes())
+	_, err := w.Write(b.Bytes())
 	return err
 }
 
@@ -146,11 +136,7 @@ func (p *page) Used() float64 { return max(0, p.Pace.End-p.Pace.Start) }
 
 // Dead is the dead air in all.
 func (p *page) Dead() float64 {
-	var sum float64
-	for _, g := range p.Pace.DeadAir {
-		sum += g.End - g.Start
-	}
-	return sum
+	return deadAir(p.Pace)
 }
 
 // moment is a time, linked to the transcript line that holds it.

@@ -69,7 +69,7 @@ func Summary(w io.Writer, rows []Row, opt TextOptions) error {
 			fmt.Sprint(r.Critical), fmt.Sprint(r.WrongNumbers), fmt.Sprint(r.Missed), fmt.Sprint(r.Listen))
 	}
 	t.line("")
-	t.line(fmt.Sprintf("%d of %s passed; numbers are those said wrong, listen the marks to hear again", passed, plural(len(rows), "attempt")))
+	t.line(fmt.Sprintf("%d of %s passed; numbers are those said wrong, listen the marks to hear again", passed, rubric.Plural(len(rows), "attempt")))
 	var noted []string
 	for _, r := range rows {
 		if r.Warnings > 0 {
@@ -77,9 +77,7 @@ func Summary(w io.Writer, rows []Row, opt TextOptions) error {
 		}
 	}
 	if len(noted) > 0 {
-		for _, l := range Wrap("transcript notes in the sheets of: "+strings.Join(noted, ", "), t.width) {
-			t.line(l)
-		}
+		t.hang("", 0, "transcript notes in the sheets of: "+strings.Join(noted, ", "))
 	}
 	return b.Flush()
 }

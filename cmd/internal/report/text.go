@@ -106,12 +106,15 @@ func (t *texter) heading(name string, n int, remark string) {
 // field writes "  label    text", wrapped with a hanging indent.
 func (t *texter) field(indent int, label string, labelWidth int, text string) {
 	lead := strings.Repeat(" ", indent) + pad(label, labelWidth) + "  "
-	at := utf8.RuneCountInString(lead)
-	for i, l := range Wrap(clean(text), t.width-at) {
-		if i > 0 {
-			lead = strings.Repeat(" ", at)
-		}
+	t.hang(lead, utf8.RuneCountInString(lead), clean(text))
+}
+
+// hang writes text behind lead, which takes up at columns, and what does not fit
+// below itself.
+func (t *texter) hang(lead string, at int, text string) {
+	for _, l := range Wrap(text, t.width-at) {
 		t.line(lead + l)
+		lead = strings.Repeat(" ", at)
 	}
 }
 
@@ -131,12 +134,10 @@ func (t *texter) head(s *rubric.Sheet, d digest) {
 	if len(s.Rubric.With) > 0 {
 		about = append(about, "with "+clean(strings.Join(s.Rubric.With, ", ")))
 	}
-	for _, l := range Wrap(strings.Join(about, "; "), t.width) {
-		t.line(l)
-	}
+	t.hang("", 0, strings.Join(about, "; "))
 	t.line("")
 	const lw = 8
-	t.field(0, "Attempt", lw, fmt.Sprintf("%s, from %s (%s), %s", s.Attempt, s.Source, s.Format, plural(s.Words, "word")))
+	t.field(0, "Attempt", lw, fmt.Sprintf("%s, from %s (%s), %s", s.Attempt, s.Source, s.Format, rubric.Plural(s.Words, "word")))
 	word, color := "PASS", green
 	if !s.Result.Pass {
 		word, color = "NO PASS", red
@@ -182,17 +183,10 @@ func (t *texter) points(s *rubric.Sheet) {
 			pad(shorten(cells[0], name), name), cells[1], cells[2], cells[3], cells[4], cells[5], cells[6])
 	}
 	t.line(t.paint(bold, row("Section", "points", "", "said", "partly", "wrong", "missed")))
-	var sum rubric.SectionMark
 	for _, sec := range s.Sections {
 		t.line(sectionRow(row, clean(sec.Title), sec))
-		sum.Points += sec.Points
-		sum.Of += sec.Of
-		sum.Said += sec.Said
-		sum.Partly += sec.Partly
-		sum.Wrong += sec.Wrong
-		sum.Missed += sec.Missed
 	}
-	t.line(sectionRow(row, "All", sum))
+	t.line(sectionRow(row, "All", total(s)))
 }
 
 func sectionRow(row func(...string) string, name string, m rubric.SectionMark) string {
@@ -235,16 +229,9 @@ func above(all int, listed []group) string {
 func (t *texter) entry(start float64, word, color, title, note string) {
 	lead := stamp(start) + "  " + t.paint(color, word) + "  "
 	at := timeWidth + 4 + utf8.RuneCountInString(word)
-	for i, l := range Wrap(title, t.width-at) {
-		if i > 0 {
-			lead = strings.Repeat(" ", at)
-		}
-		t.line(lead + l)
-	}
+	t.hang(lead, at, title)
 	if note = clean(note); note != "" && note != title {
-		for _, l := range Wrap(note, t.width-at) {
-			t.line(strings.Repeat(" ", at) + l)
-		}
+		t.hang(strings.Repeat(" ", at), at, note)
 	}
 }
 
@@ -408,10 +395,6 @@ func (t *texter) pace(s *rubric.Sheet, d digest) {
 		t.field(2, "Rate", lw, fmt.Sprintf("%.0f words a minute", p.WordsPerMinute))
 	}
 	if len(p.DeadAir) > 0 {
-		var sum float64
-		for _, g := range p.DeadAir {
-			sum += g.End - g.Start
-		}
 		var at []string
 		for _, g := range p.DeadAir[:min(len(p.DeadAir), 5)] {
 			at = append(at, fmt.Sprintf("%s at %s", Clock(g.End-g.Start), Clock(g.Start)))
@@ -420,7 +403,7 @@ func (t *texter) pace(s *rubric.Sheet, d digest) {
 		if n := len(p.DeadAir) - len(at); n > 0 {
 			more = fmt.Sprintf(" and %d more", n)
 		}
-		t.field(2, "Dead air", lw, fmt.Sprintf("%s in all, longest first: %s%s", Clock(sum), strings.Join(at, ", "), more))
+		t.field(2, "Dead air", lw, fmt.Sprintf("%s in all, longest first: %s%s", Clock(deadAir(p)), strings.Join(at, ", "), more))
 	}
 	t.names("After limit", lw, p.AfterLimit)
 	t.names("Rushed", lw, p.Rushed)
@@ -455,7 +438,7 @@ func (t *texter) names(label string, labelWidth int, ids []string) {
 	for _, id := range ids {
 		list = append(list, title(t.titles, id))
 	}
-	t.field(2, label, labelWidth, fmt.Sprintf("%s: %s", plural(len(ids), "item"), strings.Join(list, "; ")))
+	t.field(2, label, labelWidth, fmt.Sprintf("%s: %s", rubric.Plural(len(ids), "item"), strings.Join(list, "; ")))
 }
 
 func (t *texter) listen(d digest) {
