@@ -326,8 +326,8 @@ func (c *checker) figure(pos Pos, what, key, value string) *big.Rat {
 	return v
 }
 
-// ref reports an item reference that leads nowhere, with where the item was
-// dropped.
+// ref is false, and the fault noted with where the item was dropped, when an item
+// reference leads nowhere.
 func (c *checker) ref(pos Pos, key, id string) bool {
 	switch drop, was := c.gone[id]; {
 	case id == "":

@@ -84,7 +84,7 @@ func asErrors(err error) Errors {
 	return errs
 }
 
-// open gives the content of an embedded or other file ; an embedded one is
+// open gives the content of an embedded or other file; an embedded one is
 // of the kind wanted.
 func open(nameOrPath string, overlay bool) (name string, data []byte, err error) {
 	rubrics, overlays := Names()

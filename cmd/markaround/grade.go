@@ -153,16 +153,15 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 		return s, t, err
 	}
 	for m := range markAll(ctx, inputs, mark) {
-		bar.step(m.in.path)
+		bar.clear()
 		if m.err == nil {
-			bar.clear()
 			m.err = w.add(m)
 		}
 		if m.err != nil {
-			bar.clear()
 			complain(stderr, m.err)
 			failed = true
 		}
+		bar.step(m.in.path)
 	}
 	bar.clear()
 	if err := ctx.Err(); err != nil {
