@@ -37,9 +37,9 @@ func (s *source) assemble(cues []cue) (*Transcript, error) {
 	}
 	switch {
 	case total == 0:
-		return nil, s.errorf(0, 0, "check that the recording has speech and that the speech-to-text finished", "not a single word in the transcript")
+		return nil, s.errorf(0, "check that the recording has speech and that the speech-to-text finished", "not a single word in the transcript")
 	case total > maxWords:
-		return nil, s.errorf(0, 0, "give the transcript of one recording", "%d words, more than the limit of %d", total, maxWords)
+		return nil, s.errorf(0, "give the transcript of one recording", "%d words, more than the limit of %d", total, maxWords)
 	}
 	carrySpeakers(cues)
 	s.checkWords(cues)
@@ -333,13 +333,13 @@ func (s *source) share(run []cue) {
 			return
 		}
 		end = max(end, run[k].end)
-		total += run[k].weight()
+		total += weights(run[k].words)
 	}
 	s.warn(run[1].line, run[1].n, "cues that start together", "%d cues start together at %s; put one after the other", len(run), clock(start))
 	done := 0.0
 	for k := range run {
 		run[k].start = start + (end-start)*done/total
-		done += run[k].weight()
+		done += weights(run[k].words)
 		run[k].end = start + (end-start)*done/total
 	}
 }
@@ -356,9 +356,9 @@ func weight(word string) float64 {
 	return float64(n)
 }
 
-func (c *cue) weight() float64 {
+func weights(words []rawWord) float64 {
 	sum := 0.0
-	for _, w := range c.words {
+	for _, w := range words {
 		sum += weight(w.text)
 	}
 	return sum
@@ -405,11 +405,7 @@ func (c *cue) spread() {
 
 // spreadRun spreads the words [i:j) over lo to hi.
 func (c *cue) spreadRun(i, j int, lo, hi float64) {
-	total := 0.0
-	for _, w := range c.words[i:j] {
-		total += weight(w.text)
-	}
-	done := 0.0
+	total, done := weights(c.words[i:j]), 0.0
 	for k := i; k < j; k++ {
 		w := &c.words[k]
 		w.start = lo + (hi-lo)*done/total

@@ -308,7 +308,7 @@ func (p *parser) distant(k, limit int, m *measure) (b Bound, start int, ok bool)
 			if j > limit && p.text(j-1) == "the" && links { // the most I can lose is 4
 				return b, j - 1, true
 			}
-		case it.flags&(fAbove|fBelow) != 0 && (it.text == "exceed" || it.text == "exceeds" || it.text == "exceeding") && k-j <= 4:
+		case (it.text == "exceed" || it.text == "exceeds" || it.text == "exceeding") && k-j <= 4:
 			if n, ok := p.negated(j, limit, Above, m); ok {
 				return AtMost, n, true
 			}
@@ -361,7 +361,7 @@ func (p *parser) negated(start, limit int, b Bound, m *measure) (first int, ok b
 			if tread || start-j > 3 {
 				return 0, false
 			}
-		case it.flags&fReach == 0 && it.flags&(fAbove|fBelow) == 0 || it.brk >= CommaBreak && it.flags&fReach != 0 && it.flags&fNegation == 0 && j < start-1:
+		case it.flags&fReach == 0 && it.flags&(fAbove|fBelow) == 0 || it.brk >= CommaBreak && it.flags&fReach != 0 && j < start-1:
 			return 0, false
 		}
 		tread = tread || it.flags&fTread != 0
@@ -404,7 +404,7 @@ func (p *parser) ruledOut(first, limit, end int) bool {
 		return false
 	}
 	for j := end; j < len(p.w) && j < end+8; j++ {
-		if j > 0 && p.w[j-1].brk == StopBreak || p.class(j) == cInt || p.class(j) == cFraction {
+		if !p.near(j) || p.class(j) == cInt || p.class(j) == cFraction {
 			return false
 		}
 		negation := p.is(j-1, fNegation) || p.text(j-1) == "no"
@@ -426,7 +426,7 @@ func (p *parser) ruledOut(first, limit, end int) bool {
 func (p *parser) after(m *measure) (b Bound, end int) {
 	k := m.end
 	for n := 0; n < 4 && k < len(p.w); n++ {
-		if k > 0 && p.w[k-1].brk == StopBreak {
+		if !p.near(k) {
 			return Exact, m.end
 		}
 		if b, e, ok := p.afterAt(k); ok {
@@ -442,7 +442,7 @@ func (p *parser) after(m *measure) (b Bound, end int) {
 
 func (p *parser) afterAt(k int) (b Bound, end int, ok bool) {
 	last := func(e int) bool { // no number follows that the words may belong to
-		if e < len(p.w) && p.near(e) {
+		if p.near(e) {
 			if p.text(e) == "of" { // "maximum of 4", but "or more of tread"
 				e++
 			}
@@ -494,7 +494,7 @@ func (p *parser) afterAt(k int) (b Bound, end int, ok bool) {
 		if t := p.text(e); p.near(e) && (t == "of" || t == "is") {
 			return Exact, k, false
 		}
-		if p.near(e) && e < len(p.w) && p.starts(e) {
+		if p.near(e) {
 			// "4/32 minimum 2/32": of the first if the second has its own.
 			if n, ok := p.measure(e); ok && !p.is(n.end, fMinimum|fMaximum) && !n.drop {
 				return Exact, k, false

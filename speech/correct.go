@@ -1,5 +1,7 @@
 package speech
 
+import "slices"
+
 // correctionGap is how many items may lie between a figure and its correction.
 const correctionGap = 8
 
@@ -87,14 +89,17 @@ func (p *parser) carryNegation(a, b *Quantity, sa, sb span) {
 
 // shareUnit puts a reading of q's figure in unit u before the others.
 func shareUnit(q *Quantity, u Unit) {
-	for _, r := range q.Readings {
-		if r.Unit == u {
-			return
-		}
+	if q.has(u) {
+		return
 	}
 	with := q.Readings[0]
 	with.Unit = u
 	q.Readings = append([]Reading{with}, q.Readings...)
+}
+
+// has tells whether one of q's readings is in unit u.
+func (q *Quantity) has(u Unit) bool {
+	return slices.ContainsFunc(q.Readings, func(r Reading) bool { return r.Unit == u })
 }
 
 // span is the items [first:end) of a quantity.
@@ -109,6 +114,13 @@ const (
 	denies                   // not
 )
 
+// takingBack lists the cues of two words that are as plain as "sorry".
+var takingBack = map[[2]string]bool{
+	{"i", "mean"}: true, {"i", "meant"}: true, {"make", "that"}: true, {"scratch", "that"}: true, {"scratch", "it"}: true,
+	{"strike", "that"}: true, {"excuse", "me"}: true, {"correct", "that"}: true, {"correct", "myself"}: true,
+	{"my", "bad"}: true, {"my", "mistake"}: true,
+}
+
 // gap says what the items [lo:hi) between two figures do to the first.
 func (p *parser) gap(lo, hi int) gapKind {
 	if hi-lo == 1 && p.text(lo) == "not" {
@@ -121,14 +133,7 @@ func (p *parser) gap(lo, hi int) gapKind {
 		it := p.at(k)
 		pair := p.text(k + 1)
 		switch {
-		case it.flags&fStrongCue != 0,
-			it.text == "i" && (pair == "mean" || pair == "meant") && k+1 < hi,
-			it.text == "make" && pair == "that" && k+1 < hi,
-			it.text == "scratch" && (pair == "that" || pair == "it") && k+1 < hi,
-			it.text == "strike" && pair == "that" && k+1 < hi,
-			it.text == "excuse" && pair == "me" && k+1 < hi,
-			it.text == "correct" && (pair == "that" || pair == "myself") && k+1 < hi,
-			it.text == "my" && (pair == "bad" || pair == "mistake") && k+1 < hi,
+		case it.flags&fStrongCue != 0, k+1 < hi && takingBack[[2]string{it.text, pair}],
 			it.text == "take" && pair == "that" && p.text(k+2) == "back":
 			strong, words = true, 0
 			explicit = explicit || it.text != "sorry" && it.text != "i" && it.text != "excuse" && it.text != "oops"
@@ -143,7 +148,7 @@ func (p *parser) gap(lo, hi int) gapKind {
 	switch {
 	case strong && (explicit || words <= 1):
 		return takesBackPlainly
-	case weak && filler && p.text(hi-1) != "than" && !(p.text(hi-1) == "and"):
+	case weak && filler && p.text(hi-1) != "than" && p.text(hi-1) != "and":
 		return takesBack
 	}
 	return nothing
@@ -152,20 +157,10 @@ func (p *parser) gap(lo, hi int) gapKind {
 // compatible reports whether b can correct a: they share a unit, or one has
 // none. Without a plain cue, a time does not correct a bare figure.
 func compatible(a, b *Quantity, plainly bool) bool {
-	bareA, bareB := false, false
-	for _, ra := range a.Readings {
-		for _, rb := range b.Readings {
-			if ra.Unit == rb.Unit {
-				return true
-			}
-			bareB = bareB || rb.Unit == NoUnit
-		}
-		bareA = bareA || ra.Unit == NoUnit
-	}
-	if bareB {
+	switch {
+	case b.has(NoUnit), slices.ContainsFunc(a.Readings, func(r Reading) bool { return b.has(r.Unit) }):
 		return true
-	}
-	if !bareA {
+	case !a.has(NoUnit):
 		return false
 	}
 	u := b.Readings[0].Unit

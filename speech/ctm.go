@@ -81,7 +81,7 @@ func readCTM(s *source) ([]cue, error) {
 			file = f[0]
 		}
 		if f[0] != file {
-			return nil, s.errorf(i+1, 0, "split the file, one recording each", "a second recording %q after %q", f[0], file)
+			return nil, s.errorf(i+1, "split the file, one recording each", "a second recording %q after %q", f[0], file)
 		}
 		word := f[4]
 		if word == "@" { // the null word
@@ -127,7 +127,7 @@ func readCTM(s *source) ([]cue, error) {
 		}
 	}
 	if len(cues) == 0 {
-		return nil, s.errorf(0, 0, "a record is: file channel begin duration word", "no CTM record in the file")
+		return nil, s.errorf(0, "a record is: file channel begin duration word", "no CTM record in the file")
 	}
 	return cues, nil
 }

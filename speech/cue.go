@@ -38,8 +38,11 @@ type turn struct {
 var unknown = math.NaN()
 
 // addText appends plain text to the cue's words.
-func (c *cue) addText(text string) {
-	for _, f := range strings.Fields(text) {
+func (c *cue) addText(text string) { c.addFields(strings.Fields(text)) }
+
+// addFields appends words.
+func (c *cue) addFields(fields []string) {
+	for _, f := range fields {
 		c.words = append(c.words, rawWord{text: f, start: unknown, end: unknown, conf: -1})
 	}
 }

@@ -44,7 +44,7 @@ func (s *source) decode(data []byte) (string, error) {
 			if strings.HasSuffix(m.what, "recording") {
 				advice = "run speech-to-text on it first and give its transcript"
 			}
-			return "", s.errorf(0, 0, advice, "this is %s, not a transcript", m.what)
+			return "", s.errorf(0, advice, "this is %s, not a transcript", m.what)
 		}
 	}
 	text, err := s.toUTF8(data)
@@ -52,7 +52,7 @@ func (s *source) decode(data []byte) (string, error) {
 		return "", err
 	}
 	if binary(text) {
-		return "", s.errorf(0, 0, "give a text, SRT, WebVTT, TTML, CTM or JSON transcript", "this is binary data, not a transcript")
+		return "", s.errorf(0, "give a text, SRT, WebVTT, TTML, CTM or JSON transcript", "this is binary data, not a transcript")
 	}
 	if n := strings.Count(text, "\x00"); n > 0 {
 		line := 1 + lineEnds([]byte(text[:strings.IndexByte(text, 0)]))
@@ -86,7 +86,7 @@ func (s *source) toUTF8(data []byte) (string, error) {
 	if enc != nil {
 		out, err := enc.NewDecoder().Bytes(data)
 		if err != nil {
-			return "", s.errorf(0, 0, "save it as UTF-8", "not readable as Unicode text (%v)", err)
+			return "", s.errorf(0, "save it as UTF-8", "not readable as Unicode text (%v)", err)
 		}
 		return string(out), nil
 	}
@@ -102,7 +102,7 @@ func (s *source) toUTF8(data []byte) (string, error) {
 	s.warn(line, 0, "encoding guesses", "not UTF-8 from here; the file was read as Windows-1252")
 	out, err := charmap.Windows1252.NewDecoder().Bytes(data)
 	if err != nil {
-		return "", s.errorf(line, 0, "save it as UTF-8", "not readable as text (%v)", err)
+		return "", s.errorf(line, "save it as UTF-8", "not readable as text (%v)", err)
 	}
 	return string(out), nil
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"io"
+	"maps"
 	"math"
 	"regexp"
 	"slices"
@@ -56,7 +57,7 @@ func (s *source) detectJSON() (Format, error) {
 	case has("text"):
 		return Vosk, nil
 	}
-	return Auto, s.errorf(0, 0, `known are "segments", "words", "transcription", "result" and "results"; or export SRT or WebVTT`, "JSON of an unknown shape, with the keys %s", quote(strings.Join(keys, ", ")))
+	return Auto, s.errorf(0, `known are "segments", "words", "transcription", "result" and "results"; or export SRT or WebVTT`, "JSON of an unknown shape, with the keys %s", quote(strings.Join(keys, ", ")))
 }
 
 // jsonKeys lists the keys of the first object, be it the document or the first
@@ -75,10 +76,13 @@ func (s *source) jsonKeys() ([]string, error) {
 		}
 		return nil, s.jsonError(err, 0)
 	}
-	var list []json.RawMessage
-	if json.Unmarshal(first, &list) == nil {
+	if first[0] == '[' {
+		var list []json.RawMessage
+		if err := json.Unmarshal(first, &list); err != nil {
+			return nil, s.jsonError(err, 0)
+		}
 		if len(list) == 0 {
-			return nil, s.errorf(0, 0, "run the speech-to-text again, or check which file was saved", "the transcript is an empty JSON list")
+			return nil, s.errorf(0, "run the speech-to-text again, or check which file was saved", "the transcript is an empty JSON list")
 		}
 		first = list[0]
 	}
@@ -86,12 +90,7 @@ func (s *source) jsonKeys() ([]string, error) {
 	if err := json.Unmarshal(first, &object); err != nil {
 		return nil, s.jsonError(err, 0)
 	}
-	keys := make([]string, 0, len(object))
-	for k := range object {
-		keys = append(keys, k)
-	}
-	slices.Sort(keys)
-	return keys, nil
+	return slices.Sorted(maps.Keys(object)), nil
 }
 
 // decodeJSON reads the whole text into v.
@@ -112,17 +111,17 @@ func (s *source) jsonError(err error, base int64) error {
 	var kind *json.UnmarshalTypeError
 	switch {
 	case errors.As(err, &syntax) && syntax.Error() == "unexpected end of JSON input", errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
-		return s.errorf(s.lineAt(int64(len(s.text))), 0, "export or copy it again", "the JSON is cut off")
+		return s.errorf(s.lineAt(int64(len(s.text))), "export or copy it again", "the JSON is cut off")
 	case errors.As(err, &syntax):
-		return s.errorf(s.lineAt(base+syntax.Offset), 0, "export it again", "not well-formed JSON (%s)", syntax.Error())
+		return s.errorf(s.lineAt(base+syntax.Offset), "export it again", "not well-formed JSON (%s)", syntax.Error())
 	case errors.As(err, &kind):
 		field := kind.Field
 		if field == "" {
 			field = "the document"
 		}
-		return s.errorf(s.lineAt(base+kind.Offset), 0, "export it again", "a JSON %s where %s should be another kind of value", kind.Value, quote(field))
+		return s.errorf(s.lineAt(base+kind.Offset), "export it again", "a JSON %s where %s should be another kind of value", kind.Value, quote(field))
 	}
-	return s.errorf(0, 0, "export it again", "not readable as JSON (%v)", err)
+	return s.errorf(0, "export it again", "not readable as JSON (%v)", err)
 }
 
 // laxNumbers replaces NaN, Infinity and -Infinity outside strings, which some
@@ -225,7 +224,7 @@ func (t *jsonText) UnmarshalJSON(data []byte) error {
 	switch c := data[0]; {
 	case c == '"':
 		return json.Unmarshal(data, (*string)(t))
-	case c == '-' || c >= '0' && c <= '9':
+	case c == '-' || isDigit(c):
 		*t = jsonText(data)
 	default:
 		*t = ""
@@ -354,7 +353,7 @@ func (c *cue) newTurn() bool {
 // share of its time.
 func spreadText(fields []string, start, end float64) []rawWord {
 	c := cue{start: start, end: end}
-	c.addText(strings.Join(fields, " "))
+	c.addFields(fields)
 	if usable(start) && usable(end) && start <= end {
 		c.spread()
 	}
@@ -371,7 +370,7 @@ func joins(before, part string) bool {
 	}
 	last := before[len(before)-1]
 	switch {
-	case last >= '0' && last <= '9':
+	case isDigit(last):
 		return true
 	case last >= 'a' && last <= 'z', last >= 'A' && last <= 'Z':
 		return part[0] == '-' || part[0] == '/'
@@ -395,7 +394,8 @@ func spaced(words []jsonWord) bool {
 
 const wordPause = 1.0 // seconds; a longer one parts a bare list of words
 
-// groupWords makes cues of a bare list of words: a new one after a pause.
+// groupWords makes cues of a bare list of words: a new one after a pause
+// and where the times go back.
 func groupWords(words []jsonWord) []cue {
 	var cues []cue
 	sp := spaced(words)

@@ -41,7 +41,7 @@ func readCloud(s *source) ([]cue, error) {
 			raw = file.Response.Results
 		}
 		if err := json.Unmarshal(raw, &results); err != nil {
-			return nil, s.errorf(0, 0, "export SRT or WebVTT instead", "JSON of an unknown shape: \"results\" is not a list of alternatives with words")
+			return nil, s.errorf(0, "export SRT or WebVTT instead", "JSON of an unknown shape: \"results\" is not a list of alternatives with words")
 		}
 	}
 	results = s.dropWhole(results)
@@ -58,7 +58,7 @@ func readCloud(s *source) ([]cue, error) {
 		if len(c.words) > 0 {
 			c.end = unknown
 		} else if c.addText(best.Transcript); len(c.words) > 0 && c.end > end {
-			c.start, c.capped = end, false
+			c.start = end
 		}
 		first, last := c.measured()
 		timed = timed || first <= last || usable(c.start)
@@ -70,7 +70,7 @@ func readCloud(s *source) ([]cue, error) {
 		cues = append(cues, c)
 	}
 	if !timed {
-		return nil, s.errorf(0, 0, "switch word time offsets on in the speech-to-text", "no word in the JSON has a time")
+		return nil, s.errorf(0, "switch word time offsets on in the speech-to-text", "no word in the JSON has a time")
 	}
 	return cues, nil
 }

@@ -47,7 +47,7 @@ func readVosk(s *source) ([]cue, error) {
 		cues = append(cues, c)
 	}
 	if !timed {
-		return nil, s.errorf(0, 0, "switch word times on in the speech-to-text", "no word in the JSON has a time")
+		return nil, s.errorf(0, "switch word times on in the speech-to-text", "no word in the JSON has a time")
 	}
 	return cues, nil
 }
@@ -55,11 +55,11 @@ func readVosk(s *source) ([]cue, error) {
 // voskResults reads the row of utterances and the line where each begins. Where
 // one is damaged or cut off, it goes on at the next line that begins an object.
 func (s *source) voskResults() (results []voskResult, lines []int, err error) {
-	text, _ := laxNumbers(s.text)
-	if strings.HasPrefix(strings.TrimSpace(text), "[") {
+	if strings.HasPrefix(strings.TrimSpace(s.text), "[") {
 		err := s.decodeJSON(&results)
 		return results, make([]int, len(results)), err
 	}
+	text, _ := laxNumbers(s.text)
 	line, counted := 1, 0 // line of the byte at counted
 	for at := 0; at < len(text); {
 		dec := json.NewDecoder(strings.NewReader(text[at:]))
@@ -74,13 +74,11 @@ func (s *source) voskResults() (results []voskResult, lines []int, err error) {
 			line += strings.Count(text[counted:before], "\n")
 			counted = before
 			if err != nil {
-				if len(results) == 0 && !strings.Contains(text[before:], "\n{") {
-					return nil, nil, s.jsonError(err, int64(at))
-				}
-				next := strings.Index(text[before+1:], "\n{")
 				end := len(text)
-				if next >= 0 {
-					end = before + 1 + next + 1
+				if next := strings.Index(text[before:], "\n{"); next >= 0 {
+					end = before + next + 1
+				} else if len(results) == 0 {
+					return nil, nil, s.jsonError(err, int64(at))
 				}
 				s.warn(line, 0, "damaged utterances", "damaged or cut off JSON left out: %s", quote(text[before:end]))
 				at = end

@@ -261,7 +261,7 @@ func figure(s string, e *entry) {
 	}
 }
 
-// digitsAt reads the digits of s from k: their value (of the first nine or so;
+// digitsAt reads the digits of s from k: their value (of the first sixteen;
 // callers limit the count) and where they end.
 func digitsAt(s string, k int) (v int64, end int) {
 	for ; k < len(s) && isDigit(s[k]); k++ {

@@ -54,13 +54,13 @@ func (p *parser) starts(k int) bool {
 func (p *parser) withUnit(k int, joinAnd bool) (number, bool) {
 	if m, ok := p.treadNumber(k); ok {
 		if m.cands[0].unit == Second {
-			p.inMinutes(&m)
+			m.inMinutes()
 		}
 		return m, true
 	}
 	it := p.at(k)
 	switch {
-	case it.flags&fHomophone != 0 && it.class == cNone:
+	case it.flags&fHomophone != 0:
 		return p.homophone(k)
 	case it.class == cArticle && p.class(k+1) != cHundred && p.class(k+1) != cThousand:
 		if m, ok := p.articleUnit(k); ok {
@@ -137,17 +137,18 @@ func (p *parser) addUnit(m *number) bool {
 			m.add(c.lo, c.hi, second)
 		}
 	}
-	p.inMinutes(m)
+	m.inMinutes()
 	return true
 }
 
-// inMinutes adds to a time the same in the other unit of time.
-func (p *parser) inMinutes(m *number) {
+// inMinutes adds to a time the same in the other unit of time; seconds below 30
+// are never spoken of as minutes.
+func (m *number) inMinutes() {
 	for _, c := range m.cands[:m.n] {
 		switch c.unit {
 		case Second:
-			if s := (frac{1, 60}); !c.lo.less(whole(30)) {
-				m.add(frac{c.lo.n * s.n, c.lo.d * s.d}, frac{c.hi.n * s.n, c.hi.d * s.d}, Minute)
+			if !c.lo.less(whole(30)) {
+				m.add(frac{c.lo.n, c.lo.d * 60}, frac{c.hi.n, c.hi.d * 60}, Minute)
 			}
 		case Minute:
 			m.add(c.lo.scale(60), c.hi.scale(60), Second)
@@ -299,7 +300,7 @@ func (p *parser) rangeTo(a number) (number, bool) {
 	default:
 		return a, false
 	}
-	if !p.near(k) || !p.near(k+1) || k+1 >= len(p.w) {
+	if !p.near(k) || !p.near(k+1) {
 		return a, false
 	}
 	k++
@@ -383,7 +384,7 @@ func (m *number) pair(lo, hi frac, u Unit) {
 }
 
 // noQuantity reports whether a number that was read is a pronoun, a name or a
-// part of a word after all.
+// part of a word after all, and notes one that may be as weak.
 func (p *parser) noQuantity(m *number) bool {
 	next, prev := p.at(m.end), p.at(m.first-1)
 	nextJoined, prevJoined := p.joined(m.end), p.joined(m.first)

@@ -1,6 +1,9 @@
 package speech
 
-import "math/big"
+import (
+	"math/big"
+	"slices"
+)
 
 // frac is an exact value while it is being read; d > 0.
 type frac struct{ n, d int64 }
@@ -47,23 +50,20 @@ func (m *number) value(v frac, u Unit) { m.add(v, v, u) }
 
 // front moves the first candidate of unit u to the front.
 func (m *number) front(u Unit) {
-	for i, c := range m.cands[:m.n] {
-		if c.unit == u {
-			copy(m.cands[1:i+1], m.cands[:i])
-			m.cands[0] = c
-			return
-		}
-	}
+	m.toFront(slices.IndexFunc(m.cands[:m.n], func(c cand) bool { return c.unit == u }))
 }
 
 // frontValue moves the candidate of that value and unit to the front.
 func (m *number) frontValue(v frac, u Unit) {
-	for i, c := range m.cands[:m.n] {
-		if c.unit == u && c.lo.equal(v) && c.hi.equal(v) {
-			copy(m.cands[1:i+1], m.cands[:i])
-			m.cands[0] = c
-			return
-		}
+	m.toFront(slices.IndexFunc(m.cands[:m.n], func(c cand) bool { return c.unit == u && c.lo.equal(v) && c.hi.equal(v) }))
+}
+
+// toFront moves candidate i to the front; -1 is none.
+func (m *number) toFront(i int) {
+	if i > 0 {
+		c := m.cands[i]
+		copy(m.cands[1:i+1], m.cands[:i])
+		m.cands[0] = c
 	}
 }
 
@@ -230,9 +230,6 @@ func (p *parser) andRest(k int, joinAnd bool) (v int64, end int, ok bool) {
 	case and:
 		k++
 	}
-	if k >= len(p.w) {
-		return 0, k, false
-	}
 	c := p.class(k)
 	// A pause after "hundred" does not end the number: "one hundred ... twenty".
 	slow := (c == cTens || c == cTeen) && p.class(k-1) == cHundred
@@ -365,7 +362,7 @@ func (p *parser) part(k int) (f frac, end int, bare, ok bool) {
 			return frac{}, k, false, false // over32 reads it
 		}
 		return frac{it.val, it.den}, k + 1, false, true
-	case it.class == cPart && (it.den0() == 2 || it.den0() == 4) && it.flags&fPlural == 0 && it.text != "fourth":
+	case it.class == cPart && (it.val == 2 || it.val == 4) && it.flags&fPlural == 0 && it.text != "fourth":
 		return frac{1, it.val}, k + 1, true, true
 	case it.class == cOrdinal && it.flags&fPlural != 0 || it.class == cOrdinal && p.inchAfter(k+1):
 		// Numerator and denominator run together: 316ths.
@@ -421,14 +418,6 @@ func (p *parser) part(k int) (f frac, end int, bare, ok bool) {
 		return frac{n, den}, after, false, true
 	}
 	return frac{}, k, false, false
-}
-
-// den0 is the denominator of a part, 0 for another item.
-func (it *item) den0() int64 {
-	if it.class == cPart {
-		return it.val
-	}
-	return 0
 }
 
 // partOf reports whether what follows shows that an ordinal was a fraction.

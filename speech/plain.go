@@ -50,7 +50,7 @@ func lineMark(line string) (mark, bool) {
 	if m := secondsMark.FindStringSubmatch(line); m != nil {
 		return newMark(m[1], m[2], line[len(m[0]):])
 	}
-	if line[0] >= '0' && line[0] <= '9' {
+	if isDigit(line[0]) {
 		if m := bareMark.FindStringSubmatch(line); m != nil {
 			k, ok := newMark(m[1], m[2], line[len(m[0]):])
 			k.bare = true
@@ -100,7 +100,7 @@ func markSecond(text string) (float64, bool) {
 
 // hasTimeMarks tells whether text is marked with times. A time without
 // brackets in the middle of it may be speech, such as a tread depth of 4/32
-// written as 4:32, so that one alone does not count.
+// written as 4:32, so that one or two alone do not count.
 func hasTimeMarks(text string) bool {
 	bare, lines := 0, 0
 	for _, l := range strings.Split(text, "\n") {
@@ -189,7 +189,7 @@ func readText(s *source) ([]cue, error) {
 }
 
 func (s *source) noTimes() error {
-	return s.errorf(0, 0, `put the time before each line, such as "[1:05] ...", or export SRT, WebVTT or JSON from the speech-to-text`, "no times found in the text")
+	return s.errorf(0, `put the time before each line, such as "[1:05] ...", or export SRT, WebVTT or JSON from the speech-to-text`, "no times found in the text")
 }
 
 // lineMarks gives the mark of every line, nil where it has none. Where the

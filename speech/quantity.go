@@ -75,7 +75,7 @@ type Quantity struct {
 	Bound       Bound
 	First, Last int    // the tokens [First:Last) that the number, its unit and its bound words cover
 	NumberFirst int    // first token of the number itself
-	Text        string // the covered words as spoken
+	Text        string // the covered words in normal form
 	Replaces    int    // index, in the list returned, of the quantity that this one corrects; -1 if none
 	Replaced    bool   // taken back by a later one ("sixty, no, fifty-five") or denied ("fifty-five, not sixty")
 	Weak        bool   // may be no stated figure at all: "one" alone, "a couple", "once"
@@ -86,7 +86,7 @@ type Quantity struct {
 //
 // Every plausible reading is given, the best by the words around first: in "430
 // seconds" near "tread" that is 4/32 inch, then 430 seconds. A time comes in
-// seconds and in minutes, "pounds" as psi and as weight, a fraction without a
+// seconds and in minutes, below 30 seconds in seconds only, "pounds" as psi and as weight, a fraction without a
 // unit as a bare number and as inches. A reading whose Low and High differ is a
 // range even where Bound is not Between: "twenty forty five psi", which lost its
 // "to". Values must not be modified.

@@ -6,6 +6,7 @@ import (
 	"os"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -113,7 +114,7 @@ func Read(r io.Reader, opt Options) (*Transcript, error) {
 	}
 	src := &source{name: opt.Name}
 	if int64(len(data)) > limit {
-		return nil, src.errorf(0, 0, "give the transcript of one recording", "larger than the limit of %s", byteSize(limit))
+		return nil, src.errorf(0, "give the transcript of one recording", "larger than the limit of %s", byteSize(limit))
 	}
 	if src.text, err = src.decode(data); err != nil {
 		return nil, err
@@ -157,14 +158,14 @@ func (s *source) checkSize() error {
 		inField = !space
 	}
 	if fields > 4*maxWords {
-		return s.errorf(0, 0, advice, "%d words, more than the limit of %d", fields, 4*maxWords)
+		return s.errorf(0, advice, "%d words, more than the limit of %d", fields, 4*maxWords)
 	}
 	if !jsonStart.MatchString(strings.TrimLeft(s.text, " \t\n\f")) {
 		return nil
 	}
 	// A comma parts two values, be they objects or not.
 	if n := max(strings.Count(s.text, "{"), strings.Count(s.text, ",")); n > maxValues {
-		return s.errorf(0, 0, advice, "%d JSON values, more than the limit of %d", n, maxValues)
+		return s.errorf(0, advice, "%d JSON values, more than the limit of %d", n, maxValues)
 	}
 	return nil
 }
@@ -188,7 +189,7 @@ var (
 func (s *source) detect() (Format, error) {
 	text := strings.TrimLeft(s.text, " \t\n\f")
 	if text == "" {
-		return Auto, s.errorf(0, 0, "run the speech-to-text again, or check which file was saved", "the transcript is empty")
+		return Auto, s.errorf(0, "run the speech-to-text again, or check which file was saved", "the transcript is empty")
 	}
 	head := text[:min(len(text), 64<<10)]
 	switch {
@@ -199,7 +200,7 @@ func (s *source) detect() (Format, error) {
 	case text[0] == '<' && ttRoot.MatchString(head):
 		return TTML, nil
 	case markupRoot.MatchString(head):
-		return Auto, s.errorf(0, 0, "save it as SRT, WebVTT or plain text", "a web page or other XML, not a TTML transcript")
+		return Auto, s.errorf(0, "save it as SRT, WebVTT or plain text", "a web page or other XML, not a TTML transcript")
 	case hasTimingLine(text):
 		return SRT, nil
 	case looksLikeCTM(head):
@@ -216,7 +217,6 @@ type source struct {
 	name  string
 	text  string // UTF-8, lines ended by \n only
 	notes []note
-	kinds map[string]int // index into notes
 }
 
 // note gathers the warnings of one kind.
@@ -232,13 +232,9 @@ const keptWarnings = 3
 // warn records a warning. Warnings with the same plural noun are of one kind:
 // the first few are kept, the rest counted.
 func (s *source) warn(line, cue int, noun, format string, args ...any) {
-	i, ok := s.kinds[noun]
-	if !ok {
-		if s.kinds == nil {
-			s.kinds = map[string]int{}
-		}
+	i := slices.IndexFunc(s.notes, func(n note) bool { return n.noun == noun })
+	if i < 0 {
 		i = len(s.notes)
-		s.kinds[noun] = i
 		s.notes = append(s.notes, note{noun: noun})
 	}
 	n := &s.notes[i]
@@ -266,8 +262,8 @@ func (s *source) warnings() []Warning {
 	return out
 }
 
-func (s *source) errorf(line, cue int, advice, format string, args ...any) error {
-	return &SyntaxError{Name: s.name, Line: line, Cue: cue, Msg: fmt.Sprintf(format, args...), Advice: advice}
+func (s *source) errorf(line int, advice, format string, args ...any) error {
+	return &SyntaxError{Name: s.name, Line: line, Msg: fmt.Sprintf(format, args...), Advice: advice}
 }
 
 // lineAt is the line, from 1, that holds the byte at offset.
@@ -282,7 +278,7 @@ func quote(text string) string {
 	if r := []rune(text); len(r) > 40 {
 		text = string(r[:37]) + "..."
 	}
-	return fmt.Sprintf("%q", text)
+	return strconv.Quote(text)
 }
 
 func byteSize(n int64) string {

@@ -45,7 +45,7 @@ type Transcript struct {
 	Warnings []Warning // what was repaired or left out while reading
 }
 
-// Duration is the end of the last word or segment in seconds, 0 when empty.
+// Duration is the end of the last segment in seconds, 0 when empty.
 func (t *Transcript) Duration() float64 {
 	var end float64
 	for _, s := range t.Segments {
@@ -118,7 +118,6 @@ func (w Warning) String() string {
 type SyntaxError struct {
 	Name   string // file name
 	Line   int    // from 1; 0 if unknown
-	Cue    int    // from 1; 0 if unknown
 	Msg    string // what is wrong, with the offending value
 	Advice string // what to do, "" if there is nothing to say
 }
@@ -131,8 +130,6 @@ func (e *SyntaxError) Error() string {
 	}
 	if e.Line > 0 {
 		fmt.Fprintf(&b, "%d:", e.Line)
-	} else if e.Cue > 0 {
-		fmt.Fprintf(&b, " cue %d:", e.Cue)
 	}
 	if b.Len() > 0 {
 		b.WriteByte(' ')

@@ -46,7 +46,7 @@ func readSRT(s *source) ([]cue, error) {
 	lines := strings.Split(s.text, "\n")
 	stamps := s.srtStamps(lines)
 	if len(stamps) == 0 {
-		return nil, s.errorf(0, 0, "a cue needs a line such as 00:00:01,000 --> 00:00:04,000", "no timing line in the SRT file")
+		return nil, s.errorf(0, "a cue needs a line such as 00:00:01,000 --> 00:00:04,000", "no timing line in the SRT file")
 	}
 	numbered := 0
 	for _, t := range stamps {
@@ -62,7 +62,7 @@ func readSRT(s *source) ([]cue, error) {
 	var current *srtStamp  // whose text the lines belong to
 	take := func(to int) { // lines[from:to] are the text of the current cue
 		if current == nil {
-			if text := strings.Join(strings.Fields(strings.Join(lines[from:to], " ")), " "); text != "" {
+			if text := strings.Join(lines[from:to], " "); strings.TrimSpace(text) != "" {
 				s.warn(from+1, 0, "lines before the first cue", "text before the first timing line left out: %s", quote(text))
 			}
 			return

@@ -116,7 +116,7 @@ func (p *parser) treadNumber(k int) (m number, ok bool) {
 	den := e
 	if !one {
 		switch {
-		case it.flags&fHomophone != 0 && it.class == cNone:
+		case it.flags&fHomophone != 0:
 			n, homophone = it.val, true
 		case it.class == cArticle:
 			n = 1
@@ -142,7 +142,7 @@ func (p *parser) treadNumber(k int) (m number, ok bool) {
 		}
 		spell = p.spelled32(den)
 	}
-	if n < 1 || n > 31 && !one {
+	if n < 1 {
 		return m, false
 	}
 	inch := frac{n, 32}
@@ -176,12 +176,10 @@ func (p *parser) treadNumber(k int) (m number, ok bool) {
 			m.first = den
 			m.value(whole(spell), Second)
 			m.value(frac{spell, 60}, Minute)
+			m.value(inch, Inch)
 			if tread < hold {
 				m.first = k
-				m.value(inch, Inch)
 				m.front(Inch)
-			} else {
-				m.value(inch, Inch)
 			}
 			return m, true
 		}

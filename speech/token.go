@@ -1,7 +1,6 @@
 package speech
 
 import (
-	"slices"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -34,46 +33,33 @@ const (
 // A pause of at least 0.6 s (1.5 s) between words with measured times, or a
 // change of speaker, also gives a Break.
 func Tokens(t *Transcript) []Token {
-	toks := make([]Token, 0, len(t.Words)+len(t.Words)/8)
-	quote := false
+	s := splitter{toks: make([]Token, 0, len(t.Words)+len(t.Words)/8)}
 	for i := range t.Words {
 		w := &t.Words[i]
-		if i > 0 && len(toks) > 0 {
-			if b := pauseBreak(t, i); b > toks[len(toks)-1].Break {
-				toks[len(toks)-1].Break = b
-			}
+		if i > 0 {
+			s.brk(pauseBreak(t, i))
 		}
-		next := ""
+		s.next = ""
 		if i+1 < len(t.Words) {
-			next = t.Words[i+1].Text
+			s.next = t.Words[i+1].Text
 		}
-		s := splitter{toks: toks, proto: Token{Word: i, Start: w.Start, End: w.End, Segment: w.Segment}, next: next, quote: quote}
+		s.proto = Token{Word: i, Start: w.Start, End: w.End, Segment: w.Segment}
 		s.split(w.Text)
-		toks, quote = s.toks, s.quote
 	}
-	return joinLetters(toks)
+	return joinLetters(s.toks)
 }
 
 // TokensOf gives the normal forms of a phrase, the same as Tokens gives of the
 // same words. Strings with spaces in them are split. Word counts the words from
 // 0; times and segment are 0.
 func TokensOf(words ...string) []Token {
-	var fields []string
+	var t Transcript
 	for _, w := range words {
-		fields = append(fields, strings.Fields(w)...)
-	}
-	var toks []Token
-	quote := false
-	for i, f := range fields {
-		next := ""
-		if i+1 < len(fields) {
-			next = fields[i+1]
+		for f := range strings.FieldsSeq(w) {
+			t.Words = append(t.Words, Word{Text: f, Estimated: true})
 		}
-		s := splitter{toks: toks, proto: Token{Word: i}, next: next, quote: quote}
-		s.split(f)
-		toks, quote = s.toks, s.quote
 	}
-	return joinLetters(toks)
+	return Tokens(&t)
 }
 
 // pauseBreak is the break that times and speakers put before word i.
@@ -103,14 +89,12 @@ type splitter struct {
 	proto Token
 	next  string // the word after, to tell "P.S.I." in a sentence from one at its end
 	quote bool   // inside a double quotation, so that 2" need not be inches
-	mine  int    // tokens emitted for this word
 }
 
 func (s *splitter) emit(text string) {
 	t := s.proto
 	t.Text = text
 	s.toks = append(s.toks, t)
-	s.mine++
 }
 
 // brk raises the break after the last token, of this word or an earlier one.
@@ -357,14 +341,10 @@ func foldWord(text string) string {
 			b.WriteString(f)
 			continue
 		}
-		switch {
-		case r < utf8.RuneSelf || unicode.IsLetter(r) || unicode.IsMark(r):
-			b.WriteRune(unicode.ToLower(r))
-		case unicode.IsDigit(r), r == utf8.RuneError, unicode.IsSymbol(r), unicode.IsPunct(r), unicode.IsSpace(r):
-			b.WriteByte(' ')
-		default:
-			b.WriteByte(' ')
+		if r >= utf8.RuneSelf && !unicode.IsLetter(r) && !unicode.IsMark(r) {
+			r = ' '
 		}
+		b.WriteRune(unicode.ToLower(r))
 	}
 	return b.String()
 }
@@ -449,7 +429,7 @@ func isLetter(c byte) bool { return c >= 'a' && c <= 'z' }
 func isAlnum(c byte) bool  { return isDigit(c) || isLetter(c) || c >= utf8.RuneSelf }
 
 func onlyDashes(w string) bool {
-	return w != "" && !slices.ContainsFunc([]byte(w), func(c byte) bool { return c != '-' })
+	return w != "" && strings.Trim(w, "-") == ""
 }
 
 func startsUpper(s string) bool {

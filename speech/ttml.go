@@ -25,7 +25,7 @@ type ttmlNode struct {
 	parent          int    // index of the enclosing node, -1 for none
 	sequential      bool   // timeContainer="seq": children begin where the one before ends
 	line            int
-	cue             *cue // for paragraphs and spans with words
+	cue             *cue // of a timed element in the text
 }
 
 const ttmlDepth = 64 // elements within elements; a transcript needs about six
@@ -78,7 +78,7 @@ func readTTML(s *source) ([]cue, error) {
 		cues = append(cues, *c)
 	}
 	if len(cues) == 0 {
-		return nil, s.errorf(0, 0, "a TTML transcript has its text in <p begin=... end=...>", "no timed text in the TTML file")
+		return nil, s.errorf(0, "a TTML transcript has its text in <p begin=... end=...>", "no timed text in the TTML file")
 	}
 	return cues, nil
 }
@@ -115,7 +115,7 @@ func (w *ttmlWalk) walk() error {
 			return nil
 		}
 		if err != nil {
-			return w.errorf(line, 0, "the file may be cut off; export it again", "not well-formed XML (%s)", xmlReason(err))
+			return w.errorf(line, "the file may be cut off; export it again", "not well-formed XML (%s)", xmlReason(err))
 		}
 		top := ttmlFrame{node: -1}
 		if len(stack) > 0 {
@@ -124,10 +124,10 @@ func (w *ttmlWalk) walk() error {
 		switch t := tok.(type) {
 		case xml.StartElement:
 			if len(stack) == ttmlDepth {
-				return w.errorf(line, 0, "export it again", "elements nested more than %d deep", ttmlDepth)
+				return w.errorf(line, "export it again", "elements nested more than %d deep", ttmlDepth)
 			}
 			if len(stack) == 0 && t.Name.Local != "tt" {
-				return w.errorf(line, 0, "", "the root element is <%s>, not <tt>", t.Name.Local)
+				return w.errorf(line, "", "the root element is <%s>, not <tt>", t.Name.Local)
 			}
 			f := top
 			f.name = t.Name.Local
@@ -216,12 +216,11 @@ func (w *ttmlWalk) addText(f ttmlFrame, text string) {
 		c.glued = c.glued && text == ""
 		return
 	}
-	speaker, ok := f.speaker, f.speaker != ""
-	if ok {
+	if speaker := f.speaker; speaker != "" {
 		if full := w.agents[speaker]; full != "" {
 			speaker = full
 		}
-		if len(c.turns) == 0 || c.lastSpeaker() != speaker {
+		if c.lastSpeaker() != speaker {
 			c.addTurn(speaker)
 			c.glued = false
 		}
@@ -235,7 +234,7 @@ func (w *ttmlWalk) addText(f ttmlFrame, text string) {
 	if c.glued && len(fields) > 0 && strings.HasPrefix(text, fields[0]) && c.glue(fields[0]) {
 		fields = fields[1:]
 	}
-	c.addText(strings.Join(fields, " "))
+	c.addFields(fields)
 	last := text[len(text)-1]
 	c.glued = len(c.words) > 0 && last != ' ' && last != '\n' && last != '\t'
 }
@@ -244,7 +243,7 @@ func (w *ttmlWalk) addText(f ttmlFrame, text string) {
 func (w *ttmlWalk) times() (times map[string]float64, err error) {
 	defer func() {
 		if r := recover(); r != nil {
-			err = w.errorf(0, 0, "export it again, or export WebVTT", "unreadable times (%v)", r)
+			err = w.errorf(0, "export it again, or export WebVTT", "unreadable times (%v)", r)
 		}
 	}()
 	times = map[string]float64{}
@@ -270,7 +269,7 @@ func (w *ttmlWalk) times() (times map[string]float64, err error) {
 	doc.WriteString("</div></body></tt>")
 	subs, err := astisub.ReadFromTTML(strings.NewReader(doc.String()))
 	if err != nil {
-		return nil, w.errorf(0, 0, "export it again, or export WebVTT", "unreadable times (%v)", err)
+		return nil, w.errorf(0, "export it again, or export WebVTT", "unreadable times (%v)", err)
 	}
 	for i, item := range subs.Items {
 		times[list[i]] = item.StartAt.Seconds()

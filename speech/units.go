@@ -36,9 +36,6 @@ func (p *parser) unit(k int) (u, second Unit, factor int64, end int, ok bool) {
 		if e, ok := p.ofAnInch(k); ok {
 			return Inch, NoUnit, 1, e, true
 		}
-		if p.text(k+1) == "a" && p.at(k+2).unit == Inch {
-			return Inch, NoUnit, 1, k + 3, true
-		}
 		return NoUnit, NoUnit, 1, k, false
 	case "in": // 2in is a unit, "20 in the tank" is not
 		if k > 0 && it.word == p.w[k-1].word {
@@ -77,15 +74,19 @@ func (p *parser) unit(k int) (u, second Unit, factor int64, end int, ok bool) {
 		end = e + 1
 		return true
 	}
+	ofAir := func() bool { // of air, of air pressure
+		if p.text(end) != "of" || p.text(end+1) != "air" && p.text(end+1) != "pressure" {
+			return false
+		}
+		if end += 2; p.text(end) == "pressure" {
+			end++
+		}
+		return true
+	}
 	switch it.text {
 	case "pounds", "pound", "lbs", "lb":
 		switch {
-		case per("inch"):
-			return PSI, NoUnit, 1, end, true
-		case p.text(end) == "of" && (p.text(end+1) == "air" || p.text(end+1) == "pressure"):
-			if end += 2; p.text(end) == "pressure" {
-				end++
-			}
+		case per("inch"), ofAir():
 			return PSI, NoUnit, 1, end, true
 		case p.text(end) == "of" && p.text(end+1) == "torque":
 			return NoUnit, NoUnit, 1, k, false
@@ -95,11 +96,7 @@ func (p *parser) unit(k int) (u, second Unit, factor int64, end int, ok bool) {
 		}
 		return PSI, Pound, 1, end, true
 	case "psi", "psig":
-		if p.text(end) == "of" && (p.text(end+1) == "air" || p.text(end+1) == "pressure") {
-			if end += 2; p.text(end) == "pressure" {
-				end++
-			}
-		}
+		ofAir()
 	case "foot", "feet":
 		switch p.text(end) {
 		case "brake", "valve", "pedal", "on", "pounds", "pound", "lbs":

@@ -29,7 +29,7 @@ func webVTTSignature(text string) bool {
 func readWebVTT(s *source) ([]cue, error) {
 	raw, ok := s.parseWebVTT()
 	if !ok {
-		return nil, s.errorf(1, 0, `the first line must begin with WEBVTT`, "not a WebVTT file: it begins with %s", quote(firstLine(s.text)))
+		return nil, s.errorf(1, `the first line must begin with WEBVTT`, "not a WebVTT file: it begins with %s", quote(firstLine(s.text)))
 	}
 	cues := make([]cue, 0, len(raw))
 	for i, r := range raw {
@@ -141,7 +141,7 @@ func vttTimings(line string) (start, end float64, ok bool) {
 // hours and needs two more fields.
 func vttTime(text string) (seconds float64, rest string, ok bool) {
 	number := func() (value float64, n int) {
-		for n < len(text) && text[n] >= '0' && text[n] <= '9' {
+		for n < len(text) && isDigit(text[n]) {
 			value = value*10 + float64(text[n]-'0')
 			n++
 		}
@@ -234,7 +234,7 @@ var (
 )
 
 func vttTagPiece(tag string) vttPiece {
-	if tag != "" && tag[0] >= '0' && tag[0] <= '9' {
+	if tag != "" && isDigit(tag[0]) {
 		if t, rest, ok := vttTime(tag); ok && rest == "" {
 			return vttPiece{kind: vttStamp, time: t, text: tag}
 		}

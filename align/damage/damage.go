@@ -123,16 +123,17 @@ type edit struct {
 
 // damaging is the state of one call of Damage.
 type damaging struct {
-	rnd     *rand.Rand
-	words   []word
-	ref     []string
-	runs    [][2]int  // the numbers: words [first,last)
-	fixed   []bool    // words that only a respelling may touch
-	beside  []bool    // words beside a number
-	badness []float64 // how bad the stretch is, 1 on average
-	used    []bool    // words an edit covers, or puts a word before
-	places  map[Kind][]float64
-	edits   []edit
+	rnd         *rand.Rand
+	words       []word
+	ref         []string
+	runs        [][2]int  // the numbers: words [first,last)
+	fixed       []bool    // words that only a respelling may touch
+	beside      []bool    // words beside a number
+	badness     []float64 // how bad the stretch is, 1 on average
+	used        []bool    // words an edit covers, or puts a word before
+	places      map[Kind][]float64
+	edits       []edit
+	respellings []respelling
 }
 
 func newCase(t *speech.Transcript, rate float64, seed uint64) *damaging {
@@ -168,22 +169,13 @@ func newCase(t *speech.Transcript, rate float64, seed uint64) *damaging {
 // over the parts.
 func (c *damaging) addWord(w speech.Word, speaker string, ends bool) {
 	parts := Normalize([]string{w.Text})
-	last := lastRune(w.Text)
-	ends = ends || last == '.' || last == ',' || last == ';' || last == ':' || last == '?' || last == '!'
+	ends = ends || w.Text != "" && strings.IndexByte(".,;:?!", w.Text[len(w.Text)-1]) >= 0
 	for i, p := range spread(w, parts) {
 		c.words = append(c.words, word{p, speaker, ends && i == len(parts)-1})
 	}
 	if len(parts) == 0 && len(c.words) > 0 {
 		c.words[len(c.words)-1].ends = true
 	}
-}
-
-func lastRune(s string) rune {
-	r := []rune(s)
-	if len(r) == 0 {
-		return 0
-	}
-	return r[len(r)-1]
 }
 
 // spread shares the time of a word among texts by their length.
@@ -251,6 +243,7 @@ func (c *damaging) reach(rate float64) Report {
 	target := int(math.Round(rate * float64(len(c.ref))))
 	left := target - c.deny(rate*NegationShare, target)
 	open := slices.Clone(shares)
+	c.findRespellings()
 	for {
 		for left > 0 && len(open) > 0 {
 			k := c.pick(len(open), func(i int) float64 { return open[i].share })
@@ -481,20 +474,34 @@ func opposites(a, b string) bool {
 
 // drawRespelled writes a number or a unit in another way.
 func (c *damaging) drawRespelled(most int) (edit, bool) {
-	var all []edit
-	var weights []float64
+	k := c.pick(len(c.respellings), func(i int) float64 {
+		if r := &c.respellings[i]; !c.used[r.first] && r.errors <= most {
+			return r.weight
+		}
+		return 0
+	})
+	if k < 0 {
+		return edit{}, false
+	}
+	return c.respellings[k].edit, true
+}
+
+// respelling is another way to write a number or a unit.
+type respelling struct {
+	edit
+	weight float64
+}
+
+// findRespellings lists the other ways to write the numbers and units.
+func (c *damaging) findRespellings() {
 	add := func(first, last int, weight float64, with ...string) {
 		e := edit{first, last, with, Respelled, WER(c.ref[first:last], with).Errors()}
-		if e.errors > 0 && e.errors <= most {
-			all = append(all, e)
-			weights = append(weights, weight*c.badness[first])
+		if e.errors > 0 {
+			c.respellings = append(c.respellings, respelling{e, weight * c.badness[first]})
 		}
 	}
 	for _, r := range c.runs {
 		first, last := r[0], r[1]
-		if c.used[first] {
-			continue
-		}
 		next := ""
 		if last < len(c.ref) && !c.words[last-1].ends {
 			next = c.ref[last]
@@ -510,16 +517,11 @@ func (c *damaging) drawRespelled(most int) (edit, bool) {
 		}
 	}
 	for i, w := range c.ref {
-		if w == "psi" && !c.used[i] && i > 0 && isNumber(c.ref[i-1]) {
+		if w == "psi" && i > 0 && isNumber(c.ref[i-1]) {
 			add(i, i+1, 0.5, "p", "s", "i")
 			add(i, i+1, 0.5, "pounds")
 		}
 	}
-	k := c.pick(len(all), func(i int) float64 { return weights[i] })
-	if k < 0 {
-		return edit{}, false
-	}
-	return all[k], true
 }
 
 // aboutTread reports whether words near [first,last) speak of tread depth.

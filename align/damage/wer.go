@@ -94,7 +94,7 @@ func WER(ref, hyp []string) Report {
 }
 
 // Normalize folds case, strips the punctuation around words, parts words at
-// hyphens and spaces, and leaves out what is punctuation only. Nothing else
+// hyphens, ellipses and spaces, and leaves out what is punctuation only. Nothing else
 // changes: "125" and "one twenty five" stay different.
 func Normalize(words []string) []string {
 	out := make([]string, 0, len(words))
