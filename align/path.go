@@ -469,6 +469,7 @@ func (m *Matcher) again(ms []mention, sights []sight, path []int32) bool {
 func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, []sight) {
 	outM := make([]mention, 0, len(ms))
 	outS := make([]sight, 0, len(sights))
+	first := map[int32]int{} // item → token where it was first named
 	for k, s := range sights {
 		s.line = path[k]
 		if s.mention < 0 {
@@ -488,7 +489,7 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 					inner = append(inner, in)
 				}
 			}
-			if inner != nil && !m.ownPlace(&o, inner) {
+			if inner != nil && !m.ownPlace(&o, inner) && !m.another(&o, inner, first) {
 				slices.SortStableFunc(inner, func(a, b mention) int { return cmp.Compare(a.first, b.first) })
 				put = inner
 			}
@@ -496,6 +497,9 @@ func (m *Matcher) place(ms []mention, sights []sight, path []int32) ([]mention, 
 		for _, o := range put {
 			if o.item >= 0 && o.place >= 0.85 {
 				s.line = m.items[o.item].line
+				if _, ok := first[o.item]; !ok {
+					first[o.item] = o.first
+				}
 			}
 			s.token, s.mention = o.first, int32(len(outM))
 			outM = append(outM, o)
@@ -552,6 +556,22 @@ func (m *Matcher) ownPlace(o *mention, inner []mention) bool {
 		}
 	}
 	return false
+}
+
+// another reports a phrase that says more than the parts inside it, which were
+// all named a while ago: "drive tires" is then no second steer tire.
+func (m *Matcher) another(o *mention, inner []mention, first map[int32]int) bool {
+	if o.item < 0 {
+		return false
+	}
+	for _, in := range inner {
+		if at, ok := first[in.item]; !ok || o.first-at <= reachAgain {
+			return false
+		}
+	}
+	return slices.ContainsFunc(o.phrase.words, func(w int32) bool {
+		return m.finder.lex.words[w].weight == 1 && !slices.ContainsFunc(inner, func(in mention) bool { return m.items[in.item].words[w] })
+	})
 }
 
 // How far along the path a part may be named early or late.

@@ -159,3 +159,23 @@ func TestPlaces(t *testing.T) {
 		})
 	}
 }
+
+// A name that says more than the part named before stands for its own part, and
+// a number said of it is no second number of the other.
+func TestPartOfAnotherAxle(t *testing.T) {
+	s := matcher(t, "class-a").Grade(talk(
+		turn{text: "now the steering axle. the tires have no cuts and no bulges, tread depth is at least 2/32. the rim is not bent, the lug nuts are tight."},
+		turn{at: 60, text: "the brake chamber is not leaking. the shock absorber is not leaking. the leaf springs are not cracked."},
+		turn{at: 90, text: "the drive tires have to have at least 2/32 tread depth, no cuts or bulges."},
+	), Options{})
+	for _, b := range wrongs(s, "steer.tread=wrong side.drive-tires=heard side.drive-tires/depth=said") {
+		t.Error(b)
+	}
+	for _, it := range s.Items {
+		for _, c := range it.Measures {
+			if it.ID+"/"+c.ID == "steer.tread/depth" && (len(c.Evidence) != 1 || c.Evidence[0].Start > 60) {
+				t.Errorf("the steer axle's number rests on %+v", c.Evidence)
+			}
+		}
+	}
+}
