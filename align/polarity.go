@@ -21,6 +21,7 @@ type condition struct {
 	passed    bool    // "it's cracked but that is fine"
 	stated    bool    // "it is cracked", "there's a crack", not "a cracked lens can cut you"
 	cover     int     // index of a longer condition over the same words, -1 if none
+	used      bool    // a claim was made of it
 	inside    int     // index of the mention that holds it, -1 if none
 	lead      int     // token where the negation or the search began, else first
 }

@@ -55,6 +55,10 @@ func TestScenes(t *testing.T) {
 
 		{"neither nor", "steer", "neither the drag link nor the tie rod is bent or loose.", "steer.drag-link=said steer.tie-rod=said", ""},
 		{"a denial over a list of defects", "steer", "no cracks, bends or breaks on the pitman arm and the drag link.", "steer.pitman-arm/intact=said steer.drag-link/intact=said", ""},
+		{"a state before the only part that has it", "air", "i have the key on, engine off, wheels are chocked.", "air.engine-off=said", ""},
+		{"a state before the only part that has it, parted by a stop", "air", "key on. engine off.", "air.engine-off=said", ""},
+		{"too far before it", "air", "key on, i look at the dash and wait a little while. engine off.", "air.engine-off=partly", ""},
+		{"a state before a part that others have too", "steer", "it is tight. the drag link.", "steer.drag-link/tight=missed", ""},
 		{"all of these before any part", "steer", "all of these are tight and not bent. pitman arm. drag link.", "steer.pitman-arm=partly steer.drag-link=partly", ""},
 		{"both", "engine", "coolant and power steering fluid are both between add and full.", "engine.coolant=said engine.power-steering=said", ""},
 		{"without punctuation", "steer", "drag link tie rod pitman arm nothing bent nothing loose", "steer.drag-link=said steer.tie-rod=said steer.pitman-arm=said", ""},

@@ -138,8 +138,12 @@ func (s *scoper) name(k int, pending *int) {
 	}
 	for _, c := range s.run {
 		// "oil on the ground" holds the name of the ground.
-		if cd := &s.conds[c]; cd.last > o.first && !slices.Contains(before, c) {
+		switch cd := &s.conds[c]; {
+		case slices.Contains(before, c):
+		case cd.last > o.first:
 			s.attach(c, me, 0.95, "said with the part")
+		case s.awaits(cd, o):
+			s.attach(c, me, 0.85, "said right before it")
 		}
 	}
 	if before != nil {
@@ -282,6 +286,16 @@ func (s *scoper) tiedBefore(o *mention) []int {
 		}
 	}
 	return out
+}
+
+// awaits reports a sound state said right before a part, which nothing named so
+// far has and only this part can have: "key on, engine off".
+func (s *scoper) awaits(cd *condition, o *mention) bool {
+	if !cd.exact || cd.inside >= 0 || cd.cover >= 0 || cd.used || len(cd.good) != 1 || len(cd.bad) > 0 || o.first-cd.last > reachBefore {
+		return false
+	}
+	owners := s.m.owners[cd.good[0]]
+	return len(owners) == 1 && owners[0] == s.m.items[o.item].line
 }
 
 // attributive reports that the word at token t stands before a noun: after an
@@ -521,6 +535,7 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		hit = true
 	}
 	if hit {
+		cd.used = true
 		for k := range s.got[o.item].named {
 			if n := &s.got[o.item].named[k]; n.mention == o.mention {
 				n.used, n.passing = true, false
