@@ -291,7 +291,7 @@ func (s *scoper) tiedBefore(o *mention) []int {
 // awaits reports a sound state said right before a part, which nothing named so
 // far has and only this part can have: "key on, engine off".
 func (s *scoper) awaits(cd *condition, o *mention) bool {
-	if !cd.exact || cd.inside >= 0 || cd.cover >= 0 || cd.used || len(cd.good) != 1 || len(cd.bad) > 0 || o.first-cd.last > reachBefore {
+	if !cd.exact || cd.inside >= 0 || cd.cover >= 0 || cd.used || cd.absent || len(cd.good) != 1 || len(cd.bad) > 0 || o.first-cd.last > reachBefore {
 		return false
 	}
 	owners := s.m.owners[cd.good[0]]
