@@ -86,6 +86,10 @@ var copulas = set("is", "are", "it's", "they're", "that's", "was", "were", "look
 var prepositions = set("on", "in", "of", "around", "from", "at", "with", "to", "for", "inside", "under", "underneath", "between",
 	"along", "near", "across", "through", "throughout", "coming", "by", "behind", "below", "where", "into", "about", "over")
 
+// linking words tie a part to what it belongs to in a name turned round: "the
+// hose of the brake", "the lamp over the license plate".
+var linking = set("of", "for", "on", "in", "at", "to", "over", "above", "behind", "under")
+
 // determiners may stand between a preposition and the part.
 var determiners = set("the", "a", "an", "my", "our", "your", "this", "that", "these", "those", "each", "every", "all", "any",
 	"both", "its", "their", "of", "either", "some", "and", "uh", "um", "entire", "whole", "area", "sides", "side", "either")

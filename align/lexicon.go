@@ -20,6 +20,7 @@ type lexicon struct {
 	byNear  map[string][]int32 // blurred codes and those with one sound left out
 	joins   map[string][]join  // neighbors in a phrase written as one word
 	heard   map[string][]int32 // what recognizers write, from the rubric's table
+	alike   map[string][]int32 // by stem: words that mean the same, from the rubric's table
 }
 
 type lexWord struct {
@@ -46,6 +47,7 @@ type match struct {
 const (
 	simStem      = 0.98
 	simHeard     = 0.95
+	simAlike     = 0.81 // a word of the same meaning: below leastSingle, it names nothing alone
 	simSoundBase = 0.70 // plus simSoundEdit times the share of letters kept
 	simSoundEdit = 0.28
 	simBlurBase  = 0.55
@@ -68,6 +70,7 @@ func newLexicon() *lexicon {
 		byNear:  map[string][]int32{},
 		joins:   map[string][]join{},
 		heard:   map[string][]int32{},
+		alike:   map[string][]int32{},
 	}
 }
 
@@ -125,6 +128,19 @@ func (l *lexicon) addJoin(a, b int32) {
 		}
 	}
 	l.joins[text] = append(l.joins[text], join{a, b})
+}
+
+// addAlike lets the words of a group stand for each other, in any inflection.
+func (l *lexicon) addAlike(group []string) {
+	for _, w := range group {
+		for _, o := range group {
+			if a, b := stem(strings.ToLower(w)), stem(strings.ToLower(o)); a != b {
+				for _, id := range l.byStem[b] {
+					l.alike[a] = once(l.alike[a], id)
+				}
+			}
+		}
+	}
 }
 
 // grams yields the distinct letter pairs of a word.
@@ -194,6 +210,9 @@ func (l *lexicon) match(word string) (out []match) {
 	st := stem(word)
 	for _, id := range l.byStem[st] {
 		put(id, simStem)
+	}
+	for _, id := range l.alike[st] {
+		put(id, simAlike)
 	}
 	known := len(out) > 0
 	for _, id := range l.heard[word] {

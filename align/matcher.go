@@ -98,6 +98,9 @@ func New(r *rubric.Rubric) (*Matcher, error) {
 		return nil, fmt.Errorf("rubric %s has no items to listen for", r.ID)
 	}
 	b.heardAs()
+	for _, group := range r.Alike {
+		m.finder.lex.addAlike(group)
+	}
 	m.finder.seal()
 	b.bySound()
 	users := m.finder.users()
@@ -175,12 +178,18 @@ func (b *builder) item(s, l int32, it *rubric.Item) int32 {
 	i := int32(len(b.items))
 	b.byID[it.ID] = i
 	info := itemInfo{item: it, line: l, extra: it.Extra, words: map[int32]bool{}}
-	b.add(it.Say, func(p *phrase) {
+	name := func(p *phrase) {
 		p.names = once(p.names, i)
 		for _, w := range p.words {
 			info.words[w] = true
 		}
-	})
+	}
+	b.add(it.Say, name)
+	for _, text := range it.Say {
+		for _, p := range b.finder.inverted(text) {
+			name(p)
+		}
+	}
 	for c := range it.Checks {
 		set := b.set(&it.Checks[c])
 		b.owners[set] = once(b.owners[set], l)

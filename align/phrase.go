@@ -22,6 +22,7 @@ type phrase struct {
 	near    bool    // ties a number to a measure
 	variant bool    // only what recognizers write, not what is said
 	strong  bool    // distinctive enough to count away from its place
+	linked  int     // a linking word must stand before the word at this index; 0: none needed
 }
 
 // hit is a phrase found in the transcript.
@@ -72,23 +73,59 @@ func newFinder() *finder {
 // when the text has no word.
 func (f *finder) phrase(text string) *phrase {
 	toks := speech.TokensOf(text)
-	if len(toks) == 0 {
+	words := make([]string, len(toks))
+	for i, t := range toks {
+		words[i] = t.Text
+	}
+	return f.ofWords(text, words, 0)
+}
+
+func (f *finder) ofWords(text string, words []string, linked int) *phrase {
+	if len(words) == 0 {
 		return nil
 	}
-	key := ""
-	for _, t := range toks {
-		key += t.Text + " "
+	key := strings.Join(words, " ")
+	if linked > 0 {
+		key = strings.Join(words[:linked], " ") + "|" + strings.Join(words[linked:], " ")
 	}
 	if p := f.byText[key]; p != nil {
 		return p
 	}
-	p := &phrase{text: text}
-	for _, t := range toks {
-		p.words = append(p.words, f.lex.add(t.Text))
+	p := &phrase{text: text, linked: linked}
+	for _, w := range words {
+		p.words = append(p.words, f.lex.add(w))
 	}
 	f.byText[key] = p
 	f.phrases = append(f.phrases, p)
 	return p
+}
+
+// mostInverted is the longest name, in words, that is turned round.
+const mostInverted = 4
+
+// inverted are the phrases of a compound name turned round, as people say it
+// who learned another language first, and others at times: "brake hose" is "the
+// hose of the brake" or "the hose for the brakes".
+func (f *finder) inverted(text string) (out []*phrase) {
+	var words []string
+	for _, t := range speech.TokensOf(text) {
+		if functionWord(t.Text) || particles[t.Text] || numberWord(t.Text) {
+			return nil
+		}
+		words = append(words, t.Text)
+	}
+	n := len(words)
+	if n < 2 || n > mostInverted {
+		return nil
+	}
+	for at := 1; at < n; at++ {
+		// The head is the last word or, of three, the last two.
+		if n-at <= 2 {
+			turned := append(slices.Clone(words[at:]), words[:at]...)
+			out = append(out, f.ofWords(text, turned, n-at))
+		}
+	}
+	return out
 }
 
 // seal builds the indexes once all phrases are in.
@@ -355,8 +392,14 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 			return got+left-gaps >= least && lost <= max(0, p.heavy-2)
 		}
 		if dir > 0 {
+			if p.linked == k && p.linked > 0 && !r.link(last, at) {
+				return false
+			}
 			last = at + n
 		} else {
+			if p.linked == k+1 && !r.link(at+n, first) {
+				return false
+			}
 			first = at
 		}
 		exact = exact && s >= 0.99
@@ -395,6 +438,16 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 		return hit{}, false
 	}
 	return hit{p, first, last, score, exact}, true
+}
+
+// link reports that one of tokens [from:to) ties a part to what it belongs to.
+func (r *reader) link(from, to int) bool {
+	for t := from; t < to; t++ {
+		if linking[r.toks[t].Text] {
+			return true
+		}
+	}
+	return false
 }
 
 // trade reports that the token is a word of the rubric itself: it belongs to

@@ -25,6 +25,7 @@ type Rubric struct {
 	Pass       PassRule
 	Conditions []Condition // shared by items
 	HeardAs    []HeardAs   // what recognizers write for the trade's words
+	Alike      [][]string  // groups of single words that stand for each other in any phrase
 	Sections   []Section   // in the usual order
 	Order      []OrderRule
 	Holds      []Hold

@@ -25,6 +25,7 @@ type Overlay struct {
 	Sources    []Source
 	Conditions []Condition // one without a title adds phrases to one that is there
 	HeardAs    []HeardAs
+	Alike      [][]string
 	Sections   []NewSection
 	Lines      []NewLine
 	Items      []ItemChange
@@ -94,6 +95,7 @@ func ReadOverlay(name string, data []byte) (*Overlay, error) {
 		{"sources", listOf(d, d.source, &o.Sources)},
 		{"conditions", listOf(d, d.condition, &o.Conditions)},
 		{"heard_as", listOf(d, d.heardAs, &o.HeardAs)},
+		{"alike", listOf(d, d.alike, &o.Alike)},
 		{"sections", listOf(d, d.newSection, &o.Sections)},
 		{"lines", listOf(d, d.newLine, &o.Lines)},
 		{"items", listOf(d, d.itemChange, &o.Items)},
@@ -285,6 +287,7 @@ func (c *composer) add(o *Overlay) {
 	for _, h := range o.HeardAs {
 		c.heardAs(h)
 	}
+	r.Alike = append(r.Alike, o.Alike...)
 	for _, d := range o.Drop {
 		c.drop(d)
 	}
@@ -560,6 +563,7 @@ func (r *Rubric) clone() *Rubric {
 	n.Cautions = slices.Clone(r.Cautions)
 	n.Conditions = cloneAll(r.Conditions, cloneCondition)
 	n.HeardAs = cloneAll(r.HeardAs, func(h HeardAs) HeardAs { return HeardAs{h.Means, slices.Clone(h.Heard)} })
+	n.Alike = slices.Clone(r.Alike)
 	n.Sections = cloneAll(r.Sections, cloneSection)
 	n.Order = slices.Clone(r.Order)
 	n.Holds = slices.Clone(r.Holds)

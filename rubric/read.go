@@ -33,6 +33,7 @@ func Read(name string, data []byte) (*Rubric, error) {
 		{"sources", listOf(d, d.source, &r.Sources)},
 		{"conditions", listOf(d, d.condition, &r.Conditions)},
 		{"heard_as", listOf(d, d.heardAs, &r.HeardAs)},
+		{"alike", listOf(d, d.alike, &r.Alike)},
 		{"sections", listOf(d, d.section, &r.Sections)},
 	}, d.rules(&r.Order, &r.Holds, &r.Agreements)...)
 	r.pos, _ = d.object(root, "a rubric", fields...)
@@ -141,6 +142,20 @@ func (d *decoder) heardAs(n ast.Node) (h HeardAs) {
 		d.errs.add(pos, "list what the recognizer writes", "heard_as %q hears nothing", clip(h.Means))
 	}
 	return h
+}
+
+// alike is a group of words, written as a list of at least two.
+func (d *decoder) alike(n ast.Node) (words []string) {
+	d.texts(n, &words, true)
+	if len(words) < 2 {
+		d.fail(n, "list two words or more that mean the same", "alike has %d", len(words))
+	}
+	for _, w := range words {
+		if strings.ContainsAny(w, " -") {
+			d.fail(n, "use single words; longer ways to say it go under say, good or bad", "alike %q is more than one word", clip(w))
+		}
+	}
+	return words
 }
 
 func (d *decoder) sectionFields(s *Section) []field {
