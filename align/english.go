@@ -112,7 +112,8 @@ var (
 		"so they don't", "which would", "then it will", "then it would", "can lead", "will cause", "leads to", "it can", "they can", "if it's",
 		"if it is", "if they're", "last time", "yesterday", "last week", "remember when", "used to", "one time")
 	// What follows is a reason. Its numbers are no statements either.
-	explaining = phraseSet("because", "cause", "'cause", "cuz", "otherwise", "or else", "so that", "that way", "the reason")
+	explaining = phraseSet("because", "cause", "'cause", "cuz", "otherwise", "or else", "so that it", "so that they", "so that i", "so that you",
+		"so that we", "so that the", "so that a", "so that no", "so that nothing", "so that nobody", "so that when", "so that if", "so that my", "that way", "the reason")
 	// A defect that is seen and dealt with is a right answer.
 	reported = phraseSet("report", "reported", "write it up", "write that up", "write up", "written up", "fix", "fixed", "replace",
 		"replaced", "repair", "repaired", "out of service", "not acceptable", "unacceptable", "not good", "a defect", "defective",

@@ -372,10 +372,9 @@ func (s *scoper) passing(o *mention) bool {
 	case "no":
 		// "the old one had no defroster"
 		return prev == "had" || prev == "has" || prev == "have" || prev == "got" || prev == "with"
-	case "of":
-		// "the belt of the alternator", not "the pins of the sliding fifth wheel".
-		return s.ends[k]
-	case "behind", "beside", "against":
+	case "of", "behind", "beside", "against", "at", "on", "in", "under", "by", "near", "around":
+		// "the belt of the alternator", "the hoses at the box", not "the pins of
+		// the sliding fifth wheel".
 		return s.ends[k]
 	case "from", "into":
 		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
