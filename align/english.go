@@ -90,6 +90,13 @@ var prepositions = set("on", "in", "of", "around", "from", "at", "with", "to", "
 // hose of the brake", "the lamp over the license plate".
 var linking = set("of", "for", "on", "in", "at", "to", "over", "above", "behind", "under")
 
+// verbal words end a phrase that is an action or a remark, not a name of several
+// nouns that could be turned round.
+var verbal = set("more", "than", "less", "below", "between", "only", "please", "pop", "pops", "popped", "close", "closes", "closed",
+	"shut", "shuts", "stops", "stopped", "starts", "drop", "dropped", "fall", "falls", "lost", "lose", "apply", "applied", "released",
+	"builds", "building", "engage", "activate", "works", "walks", "blinks", "quits", "flat", "low", "rear", "loose", "itself",
+	"themselves", "hold", "holds", "check", "test", "allowed", "clear", "inflated", "automatically", "pumping", "flush", "setting")
+
 // determiners may stand between a preposition and the part.
 var determiners = set("the", "a", "an", "my", "our", "your", "this", "that", "these", "those", "each", "every", "all", "any",
 	"both", "its", "their", "of", "either", "some", "and", "uh", "um", "entire", "whole", "area", "sides", "side", "either")

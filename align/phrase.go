@@ -115,7 +115,7 @@ func (f *finder) inverted(text string) (out []*phrase) {
 		words = append(words, t.Text)
 	}
 	n := len(words)
-	if n < 2 || n > mostInverted {
+	if n < 2 || n > mostInverted || verbal[words[n-1]] || everyday[words[n-1]] || soft[words[n-1]] {
 		return nil
 	}
 	for at := 1; at < n; at++ {

@@ -178,7 +178,8 @@ func (l *listening) polarity() {
 			f.search, f.supposing, f.lead = reachSearch, 0, i
 		case t.Text == "but" || t.Text == "however" || t.Text == "except":
 			f = frame{neg: -1}
-		case copulas[t.Text] && f.consumed:
+		case f.consumed && (copulas[t.Text] || t.Text == "there's" || t.Text == "some" || t.Text == "see" && i > 0 && l.toks[i-1].Text == "i" && i > f.neg+1):
+			// "none's loose, I see some rust": a clause of its own.
 			f.neg, f.negReach = -1, 0
 			f.search = min(f.search, 3)
 		}
