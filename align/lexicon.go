@@ -201,6 +201,8 @@ func (l *lexicon) match(word string) (out []match) {
 	}
 	if id, ok := l.ids[word]; ok {
 		put(id, 1)
+	} else if id, ok := l.ids[strings.TrimSuffix(word, "'s")]; ok {
+		put(id, 1) // "the pot's mounted"
 	}
 	if alias, ok := smallNumbers[word]; ok {
 		if id, ok := l.ids[alias]; ok {

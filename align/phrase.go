@@ -62,6 +62,7 @@ const (
 const (
 	gapCost  = 0.25
 	gapTrade = 0.65
+	gapTie   = 0.12 // a preposition, which may begin something else ("it holds; for the brake ...")
 	gapSoft  = 0.08 // a word that only colors the sentence ("still", "supposed")
 )
 
@@ -281,6 +282,8 @@ func (r *reader) stepOver(i int) float32 {
 	switch {
 	case soft[w], w == "right": // a filler, but "left, right signal" is no left signal
 		return gapSoft
+	case w == "for" || w == "from" || w == "with":
+		return gapTie
 	case fillers[w] || functionWord(w):
 		return 0
 	case r.trade(i):
