@@ -69,7 +69,7 @@ func (l *listening) numbers() {
 	var cands []candidate
 	near := l.nearWords()
 	for i := range qs {
-		if !qs[i].Replaced {
+		if !qs[i].Replaced && !l.asked[qs[i].NumberFirst] {
 			cands = l.candidates(cands, qs, i, near)
 		}
 	}

@@ -208,6 +208,10 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 		return // "not dragging" is a sound state as it is
 	}
 	c.supposed = f.supposing > 0
+	if l.asked[c.first] {
+		c.supposed = true
+		return
+	}
 	c.acted = c.supposed && f.acted
 	c.sought = f.search > 0
 	if c.sought {
