@@ -18,14 +18,14 @@ func TestAttempts(t *testing.T) {
 		}
 		marks[j.Attempt][j.Item] = j.Mark
 	}
-	m := matcher(t, "class-a")
+	with := matchers(t, gold)
 	total, right := 0, 0
 	for _, id := range gold.Attempts() {
 		tr := transcript(t, id)
 		if tr == nil {
 			continue
 		}
-		s := m.Grade(tr, Options{})
+		s := with(id).Grade(tr, Options{})
 		n, ok := 0, 0
 		for _, it := range s.Items {
 			want, has := marks[id][it.ID]

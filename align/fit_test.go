@@ -34,8 +34,8 @@ func TestFit(t *testing.T) {
 	if seeds == 0 || os.Getenv("MARKAROUND_ASIDE") != "" {
 		t.Skip("set MARKAROUND_FIT to the number of seeds")
 	}
-	m := matcher(t, "class-a")
 	texts, gold := corpus(t)
+	with := matchers(t, gold)
 	type key struct{ attempt, item string }
 	marks := map[key]rubric.Mark{}
 	for _, j := range gold.All() {
@@ -43,6 +43,7 @@ func TestFit(t *testing.T) {
 	}
 	var names, checks []sample
 	for _, id := range slices.Sorted(maps.Keys(texts)) {
+		m := with(id)
 		clean := m.Grade(texts[id], Options{})
 		at := map[string][]float64{} // item, or item/check → when it was said
 		truth := map[string]rubric.Mark{}
