@@ -128,7 +128,9 @@ var (
 		"maintenance", "not pass", "take it in", "get it looked at",
 		"call it in", "put it on my report", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation", "needs a new",
 		"needs to get", "gets fixed", "get it fixed", "have it changed", "have that changed", "top it off", "get that fixed", "take care of that",
-		"needs replacing", "needs repair", "have someone look", "tell somebody", "tell my", "let them know", "call maintenance", "swap it", "change it", "not legal", "illegal")
+		"needs replacing", "needs repair", "have someone look", "tell somebody", "tell my", "let them know", "call maintenance", "swap it", "change it", "not legal", "illegal",
+		"i'd want somebody", "want somebody to", "want someone to", "before it goes out", "before we go anywhere", "before i drive", "before it leaves",
+		"before we leave", "before we left")
 	// The checks of parts named before carry over.
 	sameAs = phraseSet("same as", "same thing", "same with", "same for", "same here", "same goes", "same check", "same checks", "same on",
 		"same deal", "same story", "same way", "the same", "likewise", "ditto", "just like", "just as", "as before", "like before",

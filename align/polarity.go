@@ -235,12 +235,16 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 	if c.inside >= 0 {
 		return // part of a name
 	}
+	if c.cover >= 0 && !l.conds[c.cover].negates() {
+		return // what it does to the frame, the longer one has done
+	}
 	if c.denied && len(c.bad) == 0 {
 		f.consumed = true // "not tight, it is loose": the next verb of being ends it
 		return
 	}
 	if len(c.bad) > 0 {
-		if f.neg >= 0 {
+		// An inflection may be another word: "none of them cross pieces is bent".
+		if f.neg >= 0 && c.exact {
 			f.consumed = true
 			f.negReach = reachNegation
 		}

@@ -20,6 +20,9 @@ const (
 	reachSuppress   = 22  // a contradiction further from its part is too doubtful
 )
 
+// sureName is the least score of a name whose own words may be a defect ("gap").
+const sureName = 0.9
+
 // member is a part in the list at hand.
 type member struct {
 	item    int32
@@ -496,7 +499,10 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 	place := s.mentions[o.mention].place
 	for k, ck := range s.m.items[o.item].checks {
 		meant := cd.meant(ck.set)
-		if meant == 0 || cd.cover >= 0 && s.conds[cd.cover].meant(ck.set) != 0 {
+		if meant < 0 && cd.cover >= 0 && s.stateHere(cd.cover, o.item) {
+			continue // "worn even" is not worn
+		}
+		if meant == 0 || meant < 0 && cd.inside >= 0 && s.mentions[cd.inside].score < sureName || cd.cover >= 0 && s.conds[cd.cover].meant(ck.set) != 0 {
 			continue
 		}
 		if cd.inside >= 0 && s.mentions[cd.inside].item != o.item {
@@ -542,6 +548,13 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		}
 	}
 	return hit
+}
+
+// stateHere reports that the words are a state that some part in the item's
+// section has.
+func (s *scoper) stateHere(c int, item int32) bool {
+	sets := s.m.sections[s.m.lines[s.m.items[item].line].section].sets
+	return s.conds[c].score > sureName && slices.ContainsFunc(s.conds[c].good, func(set int32) bool { return sets[set] })
 }
 
 // claim adds a claim of check k of a part.
