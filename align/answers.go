@@ -42,13 +42,21 @@ func (l *listening) answers() rubric.Answers {
 	return out
 }
 
+// doubtful is the confidence below which words take nothing back that was heard
+// more clearly.
+const doubtful = 0.8
+
 // lastWord leaves out contradictions that come long after the claim: a later
 // correction is made soon, words said elsewhere are of something else ("engine
-// off, key out" on the way out of the cab).
+// off, key out" on the way out of the cab). Nor does what was hardly heard take
+// back what was clear.
 func lastWord(claims []claim) []claim {
 	claimed := -1
 	out := claims[:0:0]
 	for _, c := range claims {
+		if n := len(out); n > 0 && out[n-1].contradicts != c.contradicts && c.confidence < doubtful && c.confidence < out[n-1].confidence {
+			continue
+		}
 		if c.contradicts && claimed >= 0 && c.first-claimed > reachCorrect {
 			continue
 		}

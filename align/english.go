@@ -175,7 +175,11 @@ func splitWords(s string) []string {
 // letPass marks a defect taken for sound.
 var letPass = phraseSet("fine", "okay", "ok", "acceptable", "no problem", "still good", "all right", "alright", "normal", "allowed",
 	"good enough", "no big deal", "not a problem", "i'd pass it", "good to go", "not an issue", "will do", "good",
-	"but whatever", "whatever", "how it should be", "it'll hold", "doesn't matter", "does not matter", "don't matter", "no biggie", "we're good", "that happens", "they get like that", "not bad", "supposed to be")
+	"but whatever", "whatever", "how it should be", "it'll hold", "doesn't matter", "does not matter", "don't matter", "no biggie", "we're good", "that happens", "they get like that", "not bad", "supposed to be",
+	"passes", "i'd run it", "i would run it", "run it like that", "i'd drive it", "drive it like that", "let that go", "let it go", "it'll ride", "he'll ride", "she'll ride",
+	"still works", "still holds", "been like that", "always like that", "always like this", "all do that", "do that", "just a smear", "just a little", "only a little",
+	"not going to worry", "not worried", "won't worry", "won't hurt", "ain't going to hurt", "ain't gonna hurt", "not going to hurt", "doesn't hurt",
+	"i can live with", "it'll do", "that'll do", "do for now", "good for now", "enough", "sufficient", "nothing to worry about", "no need", "minor", "cosmetic")
 
 // looking are verbs of inspection: what they look for is not a finding.
 var looking = set("check", "checks", "checking", "checked", "inspect", "inspecting", "inspected", "look", "looking", "looked", "listen", "listening",

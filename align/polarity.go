@@ -44,6 +44,8 @@ const (
 	reachExplaining = 13
 	reachDealt      = 20
 	reachDealtNear  = 11
+	reachPass       = 10
+	reachExcuse     = 18 // after a "but"
 )
 
 // conditions finds the conditions among the hits and how each is meant, in one
@@ -226,7 +228,8 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 		}
 		// A sound state is denied only right after the negation and before any
 		// defect has used it up; "no" must stand next to it.
-		if !f.consumed && (f.negNoun && gap == 0 || !f.negNoun && gap <= 1) && l.toks[c.first-1].Break == speech.NoBreak && c.exact {
+		near := f.negNoun && gap == 0 || !f.negNoun && (gap == 0 || gap == 1 && c.exact)
+		if !f.consumed && near && l.toks[c.first-1].Break == speech.NoBreak && (c.exact || !f.negNoun && c.score >= simStem) {
 			c.denied = true
 		}
 		c.absent = true
@@ -330,7 +333,14 @@ func (l *listening) dealtWith() {
 		}
 		c.dealt = reported.within(l.toks, c.last, end) || reported.within(l.toks, c.first-5, c.first)
 		c.stated = l.predicated(c)
-		c.passed = letPass.within(l.toks, c.last, min(end, c.last+10))
+		pass := min(end, c.last+reachPass, len(l.toks))
+		for t := c.last; t < pass; t++ {
+			if w := l.toks[t].Text; w == "but" || w == "though" || w == "although" {
+				pass = min(len(l.toks), t+reachExcuse) // "a crack, but it is low and has been there since spring, so that's fine"
+				break
+			}
+		}
+		c.passed = letPass.within(l.toks, c.last, pass)
 	}
 }
 
