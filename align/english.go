@@ -106,7 +106,7 @@ var (
 	// The speaker says what is looked for: a defect named here is a claim.
 	lookFor = phraseSet("checking for", "check for", "checked for", "looking for", "look for", "looked for", "inspecting for",
 		"inspect for", "watching for", "watch for", "listening for", "listen for", "listened for", "feel for", "feeling for",
-		"check if", "see if", "checking if", "checking to see", "check to see", "see whether", "any", "any signs of",
+		"check if", "see if", "over it for", "over them for", "over that for", "checking if", "checking to see", "check to see", "see whether", "any", "any signs of",
 		"signs of", "sign of", "free of", "free from", "clean of", "void of", "devoid of", "free and clear of", "clear of", "absence of", "instead of",
 		"rather than", "look out for", "scan for", "scanning for", "search for", "check that no", "rule out", "ruling out",
 		"to make sure i don't", "whether", "if there's", "if there is", "if there are", "searching for",

@@ -395,7 +395,7 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *listening {
 	}
 	l.hits = r.find()
 	l.quantities = speech.Quantities(l.toks)
-	l.mentions = m.mentions(l.hits, l.quantities)
+	l.mentions = m.mentions(l.hits, l.quantities, l.toks)
 	l.sights = m.sights(l.hits, l.mentions, l.toks)
 	l.denials()
 	way := m.path(l.sights)

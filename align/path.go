@@ -65,7 +65,7 @@ const shareAgain = 0.45
 
 // mentions turns the phrases found into mentions: the longest phrase over a
 // stretch of words wins, phrases over the same words share it.
-func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
+func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity, toks []speech.Token) []mention {
 	var cand []hit
 	bound := map[int]bool{} // tokens that say how a number points
 	states := map[int]int{} // token → length of the longest condition whose very word it is
@@ -85,6 +85,11 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 	for k, h := range hits {
 		// "mounted" is a condition, though "mounts" is a part.
 		if len(h.phrase.names) == 0 || !h.exact && h.phrase.heavy == 1 && states[h.first] > 0 {
+			continue
+		}
+		// "line" is no "lining", though of one stem: a single word names a part as
+		// it is or in the plural.
+		if len(h.phrase.words) == 1 && !h.exact && h.score >= simStem && !samePlural(toks[h.first].Text, m.finder.lex.words[h.phrase.words[0]].text) {
 			continue
 		}
 		// "bolted to the frame" is a condition, not the frame; "oil on the
@@ -128,6 +133,20 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity) []mention {
 		}
 	}
 	return out
+}
+
+// samePlural reports two words that differ by an ending of number alone.
+func samePlural(a, b string) bool {
+	if len(a) > len(b) {
+		a, b = b, a
+	}
+	switch rest, ok := strings.CutPrefix(b, a); {
+	case ok:
+		return rest == "" || rest == "s" || rest == "es" || rest == "'s"
+	case strings.HasSuffix(a, "y"):
+		return b == a[:len(a)-1]+"ies"
+	}
+	return false
 }
 
 // ownCondition reports that hit k, the name h, lies inside a condition that the

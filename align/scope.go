@@ -356,7 +356,7 @@ func (s *scoper) passing(o *mention) bool {
 		return false
 	}
 	k := o.first - 1
-	for k >= 0 && determiners[s.toks[k].Text] && s.toks[k].Text != "and" && s.toks[k].Text != "of" {
+	for k >= 0 && determiners[s.toks[k].Text] && s.toks[k].Text != "and" && s.toks[k].Text != "of" && s.toks[k].Break == speech.NoBreak {
 		k--
 	}
 	if k < 1 || s.toks[k].Break >= speech.CommaBreak {

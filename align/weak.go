@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"math/bits"
 	"slices"
+	"strings"
 )
 
 // This file listens again where the first hearing found nothing, when the
@@ -40,11 +41,27 @@ func (l *listening) estimateDamage(r *reader) float32 {
 	if len(l.toks) < damageWords {
 		return 0
 	}
-	d := max(l.damageByWords(r), l.damageByConfidence())
+	d := l.damageByWords(r)
+	if l.punctuated() {
+		d /= 2 // who hears where a sentence ends has heard its words
+	}
+	d = max(d, l.damageByConfidence())
 	if d < damageLeast {
 		return 0
 	}
 	return min(d, damageMost)
+}
+
+// punctuated reports a transcript with sentences: a comma or a stop in every
+// twenty words or fewer.
+func (l *listening) punctuated() bool {
+	n := 0
+	for i := range l.t.Words {
+		if strings.ContainsAny(l.t.Words[i].Text, ",.?!;") {
+			n++
+		}
+	}
+	return n*20 >= len(l.t.Words)
 }
 
 // damageByConfidence is the share of words that the recognizer holds for wrong
