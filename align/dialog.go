@@ -44,3 +44,48 @@ func (l *listening) queried(i int) bool {
 	w := l.toks[i].Word
 	return w < len(l.t.Words) && strings.HasSuffix(strings.TrimRight(l.t.Words[w].Text, `"')]`), "?")
 }
+
+// telling opens a story; turningBack ends one.
+var (
+	telling = phraseSet("my uncle", "my cousin", "my brother", "my daddy", "my dad", "my father", "my grandpa", "my granddad", "my husband", "my wife",
+		"my buddy", "my friend", "my neighbor", "my boss", "daddy had", "daddy drove", "grandpa had", "uncle of mine", "friend of mine", "buddy of mine",
+		"a fellow", "a feller", "feller", "fella", "some guy", "a guy", "this guy", "old boy", "a man i know", "a kid in", "one man", "other man",
+		"one year", "one winter", "one summer", "one night", "one time", "years ago", "a while back", "back home", "back in the day", "when i was", "in my country", "in my home",
+		"in home country", "i remember", "i saw a", "i seen a", "i've seen", "i have seen", "i knew a", "i know a", "we had a", "they had a", "there was a", "there was this",
+		"last winter", "last summer", "last year", "last week", "last month", "yesterday", "on the news")
+	turningBack = phraseSet("so", "anyway", "anyhow", "anyways", "now", "okay", "ok", "alright", "all right", "next", "but here", "but this", "but mine", "this one", "here", "but it's")
+)
+
+// reachStory is how far a story goes on, in tokens, where nothing ends it.
+const reachStory = 14
+
+// stories marks the tokens of stories told on the way: of other people, other
+// trucks, other days. What is named in one is named in passing and what is said
+// in one claims nothing. A story goes on to the end of its sentence, or to a
+// word that goes back to the matter.
+func (l *listening) stories() {
+	l.story = make([]bool, len(l.toks))
+	for i := 0; i < len(l.toks); i++ {
+		if telling.at(l.toks, i) == 0 {
+			continue
+		}
+		// "I seen a frame once broke in two": from where its sentence begins.
+		from := i
+		for k := i - 1; k >= 0 && k >= i-8; k-- {
+			if l.toks[k].Break == speech.StopBreak {
+				from = k + 1
+				break
+			}
+		}
+		end := min(len(l.toks), i+reachStory)
+		for k := i + 1; k < end; k++ {
+			if l.toks[k-1].Break == speech.StopBreak || turningBack.at(l.toks, k) > 0 {
+				end = k
+			}
+		}
+		for k := from; k < end; k++ {
+			l.story[k] = true
+		}
+		i = end - 1
+	}
+}

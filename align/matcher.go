@@ -362,6 +362,7 @@ type listening struct {
 	sames      []same
 	states     []bool  // by token: part of a sound state
 	reason     []bool  // by token: within a reason given ("because ...")
+	story      []bool  // by token: within a story told on the way
 	asked      []bool  // by token: within a question put to the student
 	covered    []bool  // by token: accounted for; only where the transcript is damaged
 	senses     []sense // by token, likewise
@@ -388,6 +389,7 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *listening {
 	l.pickStudent(opt.Student)
 	l.unjoin()
 	l.questions()
+	l.stories()
 	r := m.finder.read(l.toks)
 	if l.damage = l.estimateDamage(r); l.damage > 0 {
 		l.makeSense()

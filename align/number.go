@@ -69,7 +69,7 @@ func (l *listening) numbers() {
 	var cands []candidate
 	near := l.nearWords()
 	for i := range qs {
-		if !qs[i].Replaced && !l.asked[qs[i].NumberFirst] {
+		if !qs[i].Replaced && !l.asked[qs[i].NumberFirst] && !l.story[qs[i].NumberFirst] {
 			cands = l.candidates(cands, qs, i, near)
 		}
 	}

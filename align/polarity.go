@@ -210,7 +210,7 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 		return // "not dragging" is a sound state as it is
 	}
 	c.supposed = f.supposing > 0
-	if l.asked[c.first] {
+	if l.asked[c.first] || l.story[c.first] {
 		c.supposed = true
 		return
 	}

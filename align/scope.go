@@ -110,7 +110,7 @@ func (s *scoper) name(k int, pending *int) {
 	}
 	before := s.tiedBefore(o)
 	passing := before == nil && s.passing(o)
-	s.got[o.item].named = append(s.got[o.item].named, naming{mention: k, passing: passing, aside: s.aside(o) || s.asked[o.first]})
+	s.got[o.item].named = append(s.got[o.item].named, naming{mention: k, passing: passing, aside: s.aside(o) || s.asked[o.first] || s.story[o.first]})
 	if passing {
 		return
 	}
