@@ -188,6 +188,10 @@ var looking = set("check", "checks", "checking", "checked", "inspect", "inspecti
 // predicates say that something is so.
 var predicates = set("is", "are", "has", "have", "got", "see", "looks", "look", "seems", "feels", "be", "i've", "being", "gets", "get", "shows", "find", "found", "notice", "comes", "still", "keeps")
 
+// requiring words make a figure a demand: "needs 4/32", "the limit is 4".
+var requiring = set("must", "should", "need", "needs", "needed", "supposed", "required", "requires", "require", "minimum", "maximum", "min", "max", "limit",
+	"allowed", "allow", "legal", "law", "rule", "can", "can't", "cannot", "could", "may", "gotta", "have", "has", "want", "wants", "least", "most", "than", "permitted", "spec", "be")
+
 // modals make a general statement of what they govern.
 var modals = set("can", "could", "would", "will", "may", "might", "means", "makes", "causes")
 

@@ -394,6 +394,7 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *listening {
 	if l.damage = l.estimateDamage(r); l.damage > 0 {
 		l.makeSense()
 		r.roughen(l.senses)
+		r.damaged = l.damage >= damageAlone
 	}
 	l.hits = r.find()
 	l.quantities = speech.Quantities(l.toks)

@@ -37,6 +37,7 @@ const (
 	reachNear        = 9
 	reachNearAfter   = 7
 	reachNegated     = 14 // back to a negation that turns a bound round
+	reachRequired    = 9  // back to a word that makes a figure a demand
 )
 
 // Scores of a number and a measure. A number is taken at leastNumber; the unit
@@ -354,6 +355,9 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 	c.score = unit
 	r := q.Readings[c.reading]
 	bounded := q.Bound != speech.Exact && q.Bound != speech.About
+	if m.Kind == rubric.LimitKind && !bounded && beyond(convert(r, m.Unit), m.Direction, low, high) && !l.required(q) {
+		return c, false // "the gauge says 9/32" is what the part has, not what it needs
+	}
 	if unit == scoreBare && tied == 0 && !isNear && !(bounded && m.Kind == rubric.LimitKind) {
 		return c, false
 	}
@@ -396,6 +400,33 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (
 		c.score -= costImplausible
 	}
 	return c, true
+}
+
+// beyond reports a figure on the safe side of a limit.
+func beyond(r speech.Reading, d rubric.Direction, low, high *big.Rat) bool {
+	switch d {
+	case rubric.AtLeast:
+		return low != nil && r.Low.Cmp(low) > 0
+	case rubric.AtMost:
+		return high != nil && r.High.Cmp(high) < 0
+	}
+	return false
+}
+
+// required reports that the clause of a number says what must be, not what is.
+func (l *listening) required(q *speech.Quantity) bool {
+	for t := q.NumberFirst - 1; t >= max(0, q.NumberFirst-reachRequired) && l.toks[t].Break < speech.StopBreak; t-- {
+		if requiring[l.toks[t].Text] {
+			return true
+		}
+	}
+	for t := q.Last; t < min(len(l.toks), q.Last+3) && l.toks[t-1].Break < speech.StopBreak; t++ {
+		switch l.toks[t].Text {
+		case "minimum", "maximum", "min", "max", "limit", "allowed", "legal", "least", "most", "required":
+			return true
+		}
+	}
+	return false
 }
 
 // siblingReading reports that the item also has a reading in the same unit.

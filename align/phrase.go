@@ -239,7 +239,6 @@ func (f *finder) read(toks []speech.Token) *reader {
 
 // roughen adds words that sound only roughly alike, for a damaged transcript.
 func (r *reader) roughen(senses []sense) {
-	r.damaged = true
 	lex := r.f.lex
 	words := make(map[string][]match, 1024)
 	type pair struct{ a, b string }

@@ -25,6 +25,7 @@ type weakPhrase struct {
 const (
 	damageClean = 0.007 // what a clean transcript shows
 	damageSlope = 0.40
+	damageAlone = 0.10  // from here on a single word may be rough and count alone
 	damageLeast = 0.012 // below, the transcript is taken as clean
 	damageMost  = 0.30
 	// Above this, a defect that sounds stated is likelier a denial lost.

@@ -25,7 +25,8 @@ func (p *parser) bounds(m *measure, limit int) (b Bound, first, end int) {
 		b = About
 	default:
 		b = after
-		if n, ok := p.negated(first, limit, b, m); ok {
+		takenBack := first == limit+1 && limit > 0 && p.text(limit) == "no" && p.class(limit-1) != cNone // "three, no, four max"
+		if n, ok := p.negated(first, limit, b, m); ok && !takenBack {
 			b, first = opposite(b), n
 		}
 	}
