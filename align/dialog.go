@@ -19,6 +19,38 @@ var (
 		"where's", "who", "when", "how", "how's", "why", "any", "anything", "isn't", "aren't", "don't", "doesn't", "didn't", "won't", "and", "you", "your")
 )
 
+// assenting words make up an answer that says nothing of its own: "Yes, sir,
+// they are."
+var assenting = set("yes", "yeah", "yep", "yup", "no", "nope", "mm", "hm", "uh", "huh", "mm-hm", "uh-huh", "sure", "correct", "right", "okay", "ok", "exactly", "sir", "ma'am",
+	"they", "it", "it's", "they're", "are", "is", "do", "does", "did", "was", "were", "i", "believe", "think", "so", "um", "good", "fine", "all", "there", "none", "don't", "not", "isn't", "aren't")
+
+// mostAssent is the longest answer, in tokens, that may be an assent.
+const mostAssent = 7
+
+// assent reports that tokens [from:to) are a sentence that only agrees with what
+// was asked before it.
+func (l *listening) assent(from, to int) bool {
+	if from == 0 || to-from > mostAssent || !l.asked[from-1] {
+		return false
+	}
+	for _, t := range l.toks[from:to] {
+		if !assenting[t.Text] {
+			return false
+		}
+	}
+	return true
+}
+
+// sentence is the end of the sentence that begins at token i.
+func (l *listening) sentence(i int) int {
+	for ; i < len(l.toks); i++ {
+		if l.toks[i].Break == speech.StopBreak {
+			return i + 1
+		}
+	}
+	return len(l.toks)
+}
+
 // questions marks the tokens of sentences that end with a question mark and
 // are put to the student: they open like a question, or the next sentence opens
 // like an answer. A remark with a rising voice ("my tires are inflated?") is

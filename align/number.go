@@ -187,7 +187,8 @@ func (l *listening) measure(ref string) *[]stated {
 func (l *listening) nearWords() []hit {
 	var out []hit
 	for _, h := range l.hits {
-		if h.phrase.near {
+		// "not the front" ties to what is not at the front.
+		if h.phrase.near && (h.first == 0 || l.toks[h.first-1].Text != "not" || !determiners[l.toks[h.first].Text]) {
 			out = append(out, h)
 		}
 	}

@@ -64,6 +64,7 @@ func (l *listening) scope() {
 	mi, ci, si := 0, 0, 0
 	pending := -1 // a "same" waiting for the part after it
 	skipSame := 0
+	assent := 0 // end of the sentence at hand when it only agrees with a question
 	for i := range l.toks {
 		for si < len(l.sights) && l.sights[si].token <= i {
 			s.arrive(si)
@@ -82,8 +83,18 @@ func (l *listening) scope() {
 			mi++
 		}
 		for ci < len(l.conds) && l.conds[ci].first == i {
-			s.condition(ci)
+			if assent == 0 || i >= assent {
+				s.condition(ci)
+			}
 			ci++
+		}
+		if l.toks[i].Break == speech.StopBreak {
+			// Who only agrees to a question has said nothing of its part.
+			if assent > 0 && i+1 == assent {
+				s.group, s.closed, s.run, assent = nil, true, nil, 0
+			} else if end := l.sentence(i + 1); l.assent(i+1, end) {
+				assent = end
+			}
 		}
 	}
 	l.sames = s.sames
