@@ -17,7 +17,7 @@ func (l *listening) answers() rubric.Answers {
 		a := &rubric.Answer{Checks: map[string][]rubric.Evidence{}, Measures: map[string][]rubric.Statement{}}
 		for k := range g.checks {
 			slices.SortStableFunc(g.checks[k], func(x, y claim) int { return cmp.Compare(x.first, y.first) })
-			for _, c := range lastWord(g.checks[k]) {
+			for _, c := range l.lastWord(g.checks[k]) {
 				ev := l.evidence(c.first, c.last, c.confidence, c.reason)
 				ev.Contradicts = c.contradicts
 				a.Checks[it.checks[k].check.ID] = append(a.Checks[it.checks[k].check.ID], ev)
@@ -49,12 +49,16 @@ const doubtful = 0.8
 // lastWord leaves out contradictions that come long after the claim: a later
 // correction is made soon, words said elsewhere are of something else ("engine
 // off, key out" on the way out of the cab). Nor does what was hardly heard take
-// back what was clear.
-func lastWord(claims []claim) []claim {
+// back what was clear. A defect let pass stays one when the rest is said to be
+// sound ("one is loose, but the other nine are tight, so it's good").
+func (l *listening) lastWord(claims []claim) []claim {
 	claimed := -1
 	out := claims[:0:0]
 	for _, c := range claims {
 		if n := len(out); n > 0 && out[n-1].contradicts != c.contradicts && c.confidence < doubtful && c.confidence < out[n-1].confidence {
+			continue
+		}
+		if n := len(out); n > 0 && out[n-1].passed && !c.contradicts && c.first-out[n-1].last <= reachRest && l.ofTheRest(out[n-1].last, c.first) {
 			continue
 		}
 		if c.contradicts && claimed >= 0 && c.first-claimed > reachCorrect {
@@ -66,6 +70,22 @@ func lastWord(claims []claim) []claim {
 		out = append(out, c)
 	}
 	return out
+}
+
+// reachRest is how long after a defect let pass the rest may be called sound, in
+// tokens.
+const reachRest = 16
+
+// ofTheRest reports that what follows tokens [from:to) is said of the rest of
+// them, or in excuse.
+func (l *listening) ofTheRest(from, to int) bool {
+	for t := from; t < to; t++ {
+		switch l.toks[t].Text {
+		case "but", "other", "others", "rest":
+			return true
+		}
+	}
+	return false
 }
 
 // reachCorrect is how long after a claim it may be taken back, in tokens.

@@ -30,6 +30,7 @@ type condition struct {
 type claim struct {
 	cond        int // index into listening.conds, -1 when carried over
 	contradicts bool
+	passed      bool // a defect let pass
 	confidence  float32
 	reason      string
 	first, last int // tokens

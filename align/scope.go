@@ -10,6 +10,7 @@ import (
 
 // How far things reach, in tokens.
 const (
+	reachFittings   = 6   // from a part to the nuts and bolts that hold it
 	reachScope      = 45  // from the last part or condition to the next condition
 	reachList       = 12  // between parts of one list
 	reachLate       = 70  // back to a part named before the last one
@@ -91,7 +92,7 @@ func (l *listening) scope() {
 		if l.toks[i].Break == speech.StopBreak {
 			// Who only agrees to a question has said nothing of its part.
 			if assent > 0 && i+1 == assent {
-				s.group, s.closed, s.run, assent = nil, true, nil, 0
+				s.group, s.recent, s.closed, s.run, assent = nil, nil, true, nil, 0
 			} else if end := l.sentence(i + 1); l.assent(i+1, end) {
 				assent = end
 			}
@@ -116,7 +117,7 @@ func (s *scoper) arrive(k int) {
 // name takes a part that is named.
 func (s *scoper) name(k int, pending *int) {
 	o := &s.mentions[k]
-	if s.subpart(k) {
+	if s.subpart(k) || s.fittings(o) {
 		return
 	}
 	before := s.tiedBefore(o)
@@ -201,6 +202,29 @@ func (s *scoper) subpart(k int) bool {
 						s.conds[j].inside = -1
 					}
 				}
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// fittings reports that the words name what holds the part at hand rather than
+// a part of its own elsewhere: "the U-bolts, not broken, and all the nuts are
+// tight" speaks of no nuts of the steering.
+func (s *scoper) fittings(o *mention) bool {
+	it := &s.m.items[o.item]
+	if it.item.Of == "" || len(s.group) == 0 {
+		return false
+	}
+	last := &s.m.items[s.group[len(s.group)-1].item]
+	if last.item.Kind == it.item.Of || last.line == it.line || s.m.lines[last.line].section != s.m.lines[it.line].section ||
+		o.first-s.last > reachFittings || s.stopBetween(s.last-1, o.first) {
+		return false
+	}
+	for k, ck := range last.checks {
+		for _, own := range it.checks {
+			if own.check.ID == ck.check.ID && len(s.got[s.group[len(s.group)-1].item].checks[k]) == 0 {
 				return true
 			}
 		}
@@ -547,7 +571,7 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		case cd.dealt && slices.Contains(cd.bad, ck.set):
 			why = "a defect seen and reported"
 		}
-		s.claim(o, k, claim{cond: c, contradicts: meant < 0, confidence: conf, reason: why, first: min(cd.lead, cd.first), last: cd.last})
+		s.claim(o, k, claim{cond: c, contradicts: meant < 0, passed: meant < 0 && cd.passed, confidence: conf, reason: why, first: min(cd.lead, cd.first), last: cd.last})
 		hit = true
 	}
 	if hit {
