@@ -181,6 +181,11 @@ var letPass = phraseSet("fine", "okay", "ok", "acceptable", "no problem", "still
 	"not going to worry", "not worried", "won't worry", "won't hurt", "ain't going to hurt", "ain't gonna hurt", "not going to hurt", "doesn't hurt",
 	"i can live with", "it'll do", "that'll do", "do for now", "good for now", "enough", "sufficient", "nothing to worry about", "no need", "minor", "cosmetic")
 
+// connecting are words that tie one part to another: "connects to the tie rod".
+var connecting = set("connect", "connects", "connected", "connecting", "attach", "attaches", "attached", "hook", "hooks", "hooked", "lead", "leads", "run", "runs",
+	"link", "links", "linked", "tie", "ties", "tied", "join", "joins", "joined", "belong", "belongs", "bolted", "mounted", "fastened", "clamped", "goes",
+	"feeds", "leading", "running", "close", "damage", "air", "power", "pressure")
+
 // looking are verbs of inspection: what they look for is not a finding.
 var looking = set("check", "checks", "checking", "checked", "inspect", "inspecting", "inspected", "look", "looking", "looked", "listen", "listening",
 	"watch", "watching", "feel", "feeling", "examine", "examining", "searching", "scan", "scanning", "test", "testing")

@@ -400,11 +400,7 @@ func (s *scoper) passing(o *mention) bool {
 	prev := s.toks[k-1].Text
 	switch s.toks[k].Text {
 	case "to":
-		switch prev {
-		case "going", "go", "moving", "move", "on", "over", "come", "coming", "next", "down", "back", "up", "get", "walk", "walking", "return", "returning", "getting", "around":
-			return false
-		}
-		return true
+		return connecting[prev] || s.ends[k]
 	case "off":
 		return prev == "comes" || prev == "come" || prev == "coming" || prev == "down"
 	case "no":
