@@ -129,7 +129,7 @@ var (
 		"call it in", "put it on my report", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation", "needs a new",
 		"needs to get", "gets fixed", "get it fixed", "have it changed", "have that changed", "top it off", "get that fixed", "take care of that",
 		"needs replacing", "needs repair", "have someone look", "tell somebody", "tell my", "let them know", "call maintenance", "swap it", "change it", "not legal", "illegal",
-		"i'd want somebody", "want somebody to", "want someone to", "before it goes out", "before we go anywhere", "before i drive", "before it leaves",
+		"i'd want somebody", "want somebody to", "want someone to", "before it goes out", "before we go anywhere", "before it leaves",
 		"before we leave", "before we left")
 	// The checks of parts named before carry over.
 	sameAs = phraseSet("same as", "same thing", "same with", "same for", "same here", "same goes", "same check", "same checks", "same on",
@@ -176,7 +176,7 @@ func splitWords(s string) []string {
 var letPass = phraseSet("fine", "okay", "ok", "acceptable", "no problem", "still good", "all right", "alright", "normal", "allowed",
 	"good enough", "no big deal", "not a problem", "i'd pass it", "good to go", "not an issue", "will do", "good",
 	"but whatever", "whatever", "how it should be", "it'll hold", "doesn't matter", "does not matter", "don't matter", "no biggie", "we're good", "that happens", "they get like that", "not bad", "supposed to be",
-	"passes", "i'd run it", "i would run it", "run it like that", "i'd drive it", "drive it like that", "let that go", "let it go", "it'll ride", "he'll ride", "she'll ride",
+	"passes", "i'd run it", "i would run it", "run it like that", "let that go", "let it go", "it'll ride", "he'll ride", "she'll ride",
 	"still works", "still holds", "been like that", "always like that", "always like this", "all do that", "do that", "just a smear", "just a little", "only a little",
 	"not going to worry", "not worried", "won't worry", "won't hurt", "ain't going to hurt", "ain't gonna hurt", "not going to hurt", "doesn't hurt",
 	"i can live with", "it'll do", "that'll do", "do for now", "good for now", "enough", "sufficient", "nothing to worry about", "no need", "minor", "cosmetic")

@@ -49,7 +49,9 @@ func (m *Matcher) Explain(t *speech.Transcript, opt Options, item string) (*Expl
 	}
 	answers, l := m.hear(t, opt)
 	e := &Explanation{Damage: round2(float64(l.damage)), Candidates: []Candidate{}, Path: []Stop{}, Earns: []string{}}
-	for _, mark := range m.rubric.Mark(answers, rubric.Marking{Listen: opt.Listen}) {
+	marks := m.rubric.Mark(answers, rubric.Marking{})
+	l.assure(marks)
+	for _, mark := range marks {
 		if mark.ID == item {
 			e.Mark = mark
 		}

@@ -181,27 +181,38 @@ func fitBest(all []sample) signs {
 	return w
 }
 
-// fit finds the weights of a logistic model by Newton's method, with a little
-// shrinking so that a sign that never varies has none.
+// fit finds the weights of a logistic model of guesses.
 func fit(all []sample) signs {
+	xs, ys := make([][]float32, len(all)), make([]bool, len(all))
+	for i := range all {
+		xs[i], ys[i] = all[i].signs[:], all[i].right
+	}
+	var out signs
+	copy(out[:], logistic(xs, ys, numSigns))
+	return out
+}
+
+// logistic finds the n weights of a logistic model by Newton's method, with a
+// little shrinking so that an input that never varies has none.
+func logistic(xs [][]float32, ys []bool, n int) []float32 {
 	const shrink = 1.0
-	var w [numSigns]float64
+	w := make([]float64, n)
 	for range 25 {
-		var grad [numSigns]float64
-		var hess [numSigns][numSigns + 1]float64
+		grad := make([]float64, n)
+		hess := make([][]float64, n)
 		for i := range w {
 			grad[i] = -shrink * w[i]
+			hess[i] = make([]float64, n+1)
 			hess[i][i] = shrink
 		}
-		for k := range all {
-			x := &all[k].signs
+		for k, x := range xs {
 			z := 0.0
 			for i := range w {
 				z += w[i] * float64(x[i])
 			}
 			p := 1 / (1 + math.Exp(-z))
 			y := 0.0
-			if all[k].right {
+			if ys[k] {
 				y = 1
 			}
 			for i := range w {
@@ -215,7 +226,7 @@ func fit(all []sample) signs {
 			}
 		}
 		for i := range w {
-			hess[i][numSigns] = grad[i]
+			hess[i][n] = grad[i]
 		}
 		// Gauss and Jordan; the shrinking keeps the pivots away from zero.
 		for i := range w {
@@ -224,14 +235,14 @@ func fit(all []sample) signs {
 					continue
 				}
 				f := hess[j][i] / hess[i][i]
-				for c := i; c <= numSigns; c++ {
+				for c := i; c <= n; c++ {
 					hess[j][c] -= f * hess[i][c]
 				}
 			}
 		}
 		most := 0.0
 		for i := range w {
-			d := hess[i][numSigns] / hess[i][i]
+			d := hess[i][n] / hess[i][i]
 			w[i] += d
 			most = max(most, math.Abs(d))
 		}
@@ -239,7 +250,7 @@ func fit(all []sample) signs {
 			break
 		}
 	}
-	var out signs
+	out := make([]float32, n)
 	for i, x := range w {
 		out[i] = float32(x)
 	}

@@ -80,7 +80,6 @@ type measureInfo struct {
 type Options struct {
 	Attempt string   // id, written on the sheet
 	Student []string // speaker labels that are the student; empty: guess
-	Listen  float64  // confidence below which a mark is set aside to be heard; 0: the default
 }
 
 // shareExtra is what lines with nothing on the list count for the path.
@@ -334,7 +333,8 @@ func (m *Matcher) Grade(t *speech.Transcript, opt Options) *rubric.Sheet {
 		s.Warnings = append(s.Warnings, w.String())
 	}
 	s.Warnings = append(s.Warnings, l.warnings...)
-	s.Items = m.rubric.Mark(answers, rubric.Marking{Listen: opt.Listen})
+	s.Items = m.rubric.Mark(answers, rubric.Marking{})
+	l.assure(s.Items)
 	marks := map[string]*rubric.ItemMark{}
 	for i := range s.Items {
 		marks[s.Items[i].ID] = &s.Items[i]

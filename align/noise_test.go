@@ -112,12 +112,26 @@ func corpus(tb testing.TB) (map[string]*speech.Transcript, *cohort.Marks) {
 	return out, marks
 }
 
+// measured is what marking was worth at one word error rate.
+type measured struct {
+	*cohort.Comparison
+	rate  float64 // word error rate reached
+	aside float64 // marks set aside to be heard, for each attempt
+	after float64 // share of marks that agree once these are put right
+}
+
 // measure marks every transcript, damaged at a word error rate, and compares
-// with the gold marks. The rate reached is returned with the comparison.
-func measure(tb testing.TB, with func(string) *Matcher, texts map[string]*speech.Transcript, gold *cohort.Marks, rate float64, seeds int) (*cohort.Comparison, float64) {
+// with the gold marks.
+func measure(tb testing.TB, with func(string) *Matcher, texts map[string]*speech.Transcript, gold *cohort.Marks, rate float64, seeds int) measured {
 	tb.Helper()
 	ours, theirs := cohort.NewMarks("sheets"), cohort.NewMarks("gold")
 	reached, n := 0.0, 0
+	type key struct{ attempt, item string }
+	marks := map[key]rubric.Mark{}
+	for _, j := range gold.All() {
+		marks[key{j.Attempt, j.Item}] = j.Mark
+	}
+	sheets, aside, compared, wrong := 0, 0, 0, 0
 	for _, id := range slices.Sorted(maps.Keys(texts)) {
 		for seed := range seeds {
 			t, name := texts[id], fmt.Sprintf("%s#%d", id, seed)
@@ -127,8 +141,20 @@ func measure(tb testing.TB, with func(string) *Matcher, texts map[string]*speech
 				reached += rep.Rate
 				n++
 			}
-			if err := ours.AddSheet(with(id).Grade(t, Options{Attempt: name})); err != nil {
+			sheet := with(id).Grade(t, Options{Attempt: name})
+			if err := ours.AddSheet(sheet); err != nil {
 				tb.Fatal(err)
+			}
+			sheets++
+			for _, it := range sheet.Items {
+				if it.Listen {
+					aside++
+				}
+				if want, ok := marks[key{id, it.ID}]; ok {
+					if compared++; want != it.Mark && !it.Listen {
+						wrong++
+					}
+				}
 			}
 			for _, j := range gold.All() {
 				if j.Attempt == id {
@@ -141,7 +167,7 @@ func measure(tb testing.TB, with func(string) *Matcher, texts map[string]*speech
 	if n > 0 {
 		reached /= float64(n)
 	}
-	return cohort.Compare(theirs, ours, cohort.ByItem), reached
+	return measured{cohort.Compare(theirs, ours, cohort.ByItem), reached, float64(aside) / float64(sheets), 1 - float64(wrong)/float64(compared)}
 }
 
 // TestNoise prints agreement with the gold marks by word error rate. It runs
@@ -155,20 +181,21 @@ func TestNoise(t *testing.T) {
 	texts, gold := corpus(t)
 	with := matchers(t, gold)
 	t.Logf("%d attempts in %s", len(texts), attemptsDir())
-	t.Log("  rate reached     n  same  kappa | missed prec recall | number prec recall | condition prec recall | finding prec recall | >=0.9 right  ECE")
+	t.Log("  rate reached     n  same  kappa | missed prec recall | number prec recall | condition prec recall | finding prec recall | >=0.9 right  ECE | aside after")
 	for _, rate := range []float64{0, 0.05, 0.10, 0.20, 0.30} {
 		n := seeds
 		if rate == 0 {
 			n = 1
 		}
-		c, reached := measure(t, with, texts, gold, rate, n)
-		line := fmt.Sprintf("  %.2f  %.3f %6d %s %s", rate, reached, c.Kappa.N, percent(c.Alike), fmt.Sprintf("%.3f", c.Kappa.Value))
+		c := measure(t, with, texts, gold, rate, n)
+		line := fmt.Sprintf("  %.2f  %.3f %6d %s %s", rate, c.rate, c.Kappa.N, percent(c.Alike), fmt.Sprintf("%.3f", c.Kappa.Value))
 		for _, d := range c.Detections() {
 			line += fmt.Sprintf(" |  %s  %s", percent(d.Precision()), percent(d.Recall()))
 		}
 		if c.Calibration != nil {
 			line += fmt.Sprintf(" |  %s %.3f", percent(c.Calibration.Sure), c.Calibration.Error)
 		}
+		line += fmt.Sprintf(" |  %4.1f %.3f", c.aside, c.after)
 		t.Log(line)
 		if testing.Verbose() && os.Getenv("MARKAROUND_TABLE") != "" {
 			t.Logf("        theirs (rows) by ours, %v: %v", cohort.Classes, c.Table)

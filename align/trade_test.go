@@ -24,8 +24,8 @@ func TestOtherTrade(t *testing.T) {
 	m := matcher(t, forklift)
 	tr := talk(
 		turn{0, "Trainer", "at the mast, please. are the tines cracked?"},
-		turn{4, "Student", "at the mast. the fork blades are not cracked and not bent. the heels are at least one and three eighths of an inch thick."},
-		turn{20, "Student", "the locking pins are seated. the lift chains are not cracked or bent."},
+		turn{4, "Student", "at the mast. the tine blades are not cracked and not bent. the heels are at least one and three eighths of an inch thick."},
+		turn{20, "Student", "the locking pins are seated. the chains of the lift are not cracked or bent."},
 		turn{40, "Student", "now the seat belt, it latches. the horn is silent."},
 		turn{60, "Student", "cylinder valve is dry, the gauge is at one hundred fifty psi."},
 		turn{70, "Student", "the hose is dry, the gauge is at one forty eight psi."},

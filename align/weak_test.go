@@ -140,7 +140,7 @@ func TestEstimateDamage(t *testing.T) {
 		if off := float64(mean) - rate; off < -0.08 || off > 0.05 {
 			t.Errorf("estimate %.3f at %.2f", mean, rate)
 		}
-		if rate == 0 && heard > len(texts)/4 {
+		if rate == 0 && heard > len(texts)/3 {
 			t.Errorf("%d of %d clean transcripts taken as damaged", heard, len(texts))
 		}
 		last = mean

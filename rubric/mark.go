@@ -1,6 +1,7 @@
 package rubric
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -22,16 +23,10 @@ type Answers map[string]*Answer
 
 // Marking sets how evidence is turned into marks.
 type Marking struct {
-	// Listen is the confidence below which an item is set aside for the
-	// instructor to hear. Zero means DefaultListen.
-	Listen float64
 	// Silence is how much the transcript may have dropped, 0 to 1: it lowers
 	// the confidence of missed items.
 	Silence float64
 }
-
-// DefaultListen is the confidence below which marks are set aside to be heard.
-const DefaultListen = 0.6
 
 // lossy is the silence from which the reason of a missed item speaks of it.
 const lossy = 0.1
@@ -48,9 +43,6 @@ const lossy = 0.1
 //     otherwise. Minor checks and optional numbers may be left out.
 //   - An extra item never counts as missed and earns no points.
 func (r *Rubric) Mark(answers Answers, how Marking) []ItemMark {
-	if how.Listen == 0 {
-		how.Listen = DefaultListen
-	}
 	var out []ItemMark
 	for e := range r.All() {
 		a := answers[e.Item.ID]
@@ -155,8 +147,36 @@ func (r *Rubric) markItem(it *Item, a *Answer, how Marking) ItemMark {
 	if m.Mark != Missed {
 		m.Start = start(&m)
 	}
-	m.Listen = m.Confidence < how.Listen && !(it.Extra && m.Mark == Missed)
 	return m
+}
+
+// Remaining is the share of marks that may still be wrong once those set aside
+// have been heard and put right.
+const Remaining = 0.02
+
+// SetAside picks the marks for the instructor to hear: the least sure ones, as
+// few as will do for no more than Remaining of all marks to be wrong once these
+// are put right, by the confidences of the others. Extra items that were not
+// heard of are left out, since nothing is lost by them.
+func SetAside(items []ItemMark) {
+	var order []int
+	wrong := 0.0 // marks that are likely wrong
+	for i := range items {
+		items[i].Listen = false
+		if !(items[i].Extra && items[i].Mark == Missed) {
+			order = append(order, i)
+			wrong += 1 - items[i].Confidence
+		}
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(items[a].Confidence, items[b].Confidence) })
+	allowed := Remaining * float64(len(order))
+	for _, i := range order {
+		if wrong <= allowed {
+			break
+		}
+		items[i].Listen = true
+		wrong -= 1 - items[i].Confidence
+	}
 }
 
 func (r *Rubric) markCheck(c *Check, ev []Evidence) CheckMark {

@@ -200,7 +200,7 @@ func TestMarkExtra(t *testing.T) {
 		}
 		items := r.Mark(answers, Marking{})
 		lamp := items[2]
-		if lamp.Points != 0 || lamp.Of != 0 || !lamp.Extra || c.a == nil && lamp.Listen {
+		if lamp.Points != 0 || lamp.Of != 0 || !lamp.Extra {
 			t.Errorf("%s: %+v", c.reason, lamp)
 		}
 		s := &Sheet{Items: items}
@@ -214,16 +214,13 @@ func TestMarkExtra(t *testing.T) {
 func TestMarkConfidence(t *testing.T) {
 	mark := func(a *Answer, how Marking) ItemMark { return shed().Mark(Answers{"shed.pump": a}, how)[0] }
 	sure := mark(whole(t), Marking{})
-	if sure.Confidence != 0.9 || sure.Listen {
-		t.Errorf("as sure as its weakest part, the name at 0.9: %v, listen %v", sure.Confidence, sure.Listen)
+	if sure.Confidence != 0.9 {
+		t.Errorf("as sure as its weakest part, the name at 0.9: %v", sure.Confidence)
 	}
 	a := whole(t)
 	a.Checks["tight"] = list(words(12, 0.4))
-	if m := mark(a, Marking{}); m.Confidence != 0.4 || !m.Listen {
-		t.Errorf("a doubtful main check makes a doubtful mark: %v, listen %v", m.Confidence, m.Listen)
-	}
-	if m := mark(a, Marking{Listen: 0.3}); m.Listen {
-		t.Error("the line may be set lower")
+	if m := mark(a, Marking{}); m.Confidence != 0.4 {
+		t.Errorf("a doubtful main check makes a doubtful mark: %v", m.Confidence)
 	}
 	a.Checks["tight"] = list(words(12, 0.4), words(16, 0.95))
 	if m := mark(a, Marking{}); m.Confidence != 0.9 {
@@ -238,7 +235,7 @@ func TestMarkConfidence(t *testing.T) {
 	missed := mark(&Answer{}, Marking{})
 	near := mark(&Answer{Near: &Evidence{Words: "plump", Confidence: 0.8}}, Marking{})
 	quiet := mark(&Answer{}, Marking{Silence: 0.5})
-	if missed.Confidence < 0.9 || missed.Listen || near.Confidence >= missed.Confidence || !near.Listen || quiet.Confidence >= missed.Confidence || !quiet.Listen {
+	if missed.Confidence < 0.9 || near.Confidence >= missed.Confidence || quiet.Confidence >= missed.Confidence {
 		t.Errorf("missed %v, with something near %v, with half the words lost %v", missed.Confidence, near.Confidence, quiet.Confidence)
 	}
 	if missed.Start != -1 {
@@ -471,14 +468,10 @@ func TestMarkProperties(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r := sheets().Draw(t, "rubric")
 		answers := answersFor(t, r)
-		how := Marking{Listen: float64(rapid.IntRange(0, 10).Draw(t, "listen")) / 10, Silence: float64(rapid.IntRange(0, 10).Draw(t, "silence")) / 10}
+		how := Marking{Silence: float64(rapid.IntRange(0, 10).Draw(t, "silence")) / 10}
 		items := r.Mark(answers, how)
 		if !reflect.DeepEqual(items, r.Mark(answers, how)) {
 			t.Fatal("marked twice, not the same")
-		}
-		line := how.Listen
-		if line == 0 {
-			line = DefaultListen
 		}
 		scored, n := 0, 0
 		for e := range r.All() {
@@ -495,9 +488,6 @@ func TestMarkProperties(t *testing.T) {
 			}
 			if (m.Mark == Partly) != (len(m.Omitted) > 0) && m.Mark != Wrong {
 				t.Fatalf("%s is %s and omits %q", m.ID, m.Mark, m.Omitted)
-			}
-			if m.Listen != (m.Confidence < line) && !(e.Item.Extra && m.Mark == Missed) {
-				t.Fatalf("%s at %v, line %v: listen %v", m.ID, m.Confidence, line, m.Listen)
 			}
 			if (m.Start < 0) != (m.Mark == Missed) || m.Reason == "" {
 				t.Fatalf("%s is %s, begins at %v: %q", m.ID, m.Mark, m.Start, m.Reason)
@@ -576,6 +566,46 @@ func TestSupportingEvidence(t *testing.T) {
 					t.Fatalf("%s: %v, with more evidence %v", m.ID, m.Confidence, after.Confidence)
 				}
 			}
+		}
+	})
+}
+
+// The marks set aside are the least sure ones, enough of them and none too many.
+func TestSetAside(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		items := make([]ItemMark, rapid.IntRange(0, 40).Draw(t, "items"))
+		for i := range items {
+			items[i] = ItemMark{Mark: Said, Confidence: float64(rapid.IntRange(0, 100).Draw(t, "confidence")) / 100, Listen: true}
+			if rapid.IntRange(0, 4).Draw(t, "extra") == 0 {
+				items[i].Mark, items[i].Extra = Missed, true
+			}
+		}
+		SetAside(items)
+		counted, wrong, surest, doubtful := 0, 0.0, 0.0, 1.0
+		for _, m := range items {
+			switch {
+			case m.Extra:
+				if m.Listen {
+					t.Fatal("an extra item that was not heard of is set aside")
+				}
+				continue
+			case m.Listen:
+				surest = max(surest, m.Confidence)
+			default:
+				wrong += 1 - m.Confidence
+				doubtful = min(doubtful, m.Confidence)
+			}
+			counted++
+		}
+		allowed := Remaining * float64(counted)
+		if wrong > allowed+1e-9 {
+			t.Fatalf("%.3f of %d are likely wrong after listening", wrong, counted)
+		}
+		if surest > doubtful {
+			t.Fatalf("%v is set aside and %v is not", surest, doubtful)
+		}
+		if surest > 0 && wrong+1-surest <= allowed-1e-9 {
+			t.Fatalf("%v need not be heard: %.3f of %.3f", surest, wrong, allowed)
 		}
 	})
 }

@@ -287,7 +287,9 @@ func (c *composer) add(o *Overlay) {
 	for _, h := range o.HeardAs {
 		c.heardAs(h)
 	}
-	r.Alike = append(r.Alike, o.Alike...)
+	for _, words := range o.Alike {
+		r.Alike = append(r.Alike, slices.Clone(words))
+	}
 	for _, d := range o.Drop {
 		c.drop(d)
 	}
@@ -563,7 +565,7 @@ func (r *Rubric) clone() *Rubric {
 	n.Cautions = slices.Clone(r.Cautions)
 	n.Conditions = cloneAll(r.Conditions, cloneCondition)
 	n.HeardAs = cloneAll(r.HeardAs, func(h HeardAs) HeardAs { return HeardAs{h.Means, slices.Clone(h.Heard)} })
-	n.Alike = slices.Clone(r.Alike)
+	n.Alike = cloneAll(r.Alike, func(words []string) []string { return slices.Clone(words) })
 	n.Sections = cloneAll(r.Sections, cloneSection)
 	n.Order = slices.Clone(r.Order)
 	n.Holds = slices.Clone(r.Holds)
