@@ -129,6 +129,7 @@ var (
 		"call it in", "put it on my report", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation", "needs a new",
 		"needs to get", "gets fixed", "get it fixed", "have it changed", "have that changed", "top it off", "get that fixed", "take care of that",
 		"needs replacing", "needs repair", "have someone look", "tell somebody", "tell my", "let them know", "call maintenance", "swap it", "change it", "not legal", "illegal",
+		"can't run that", "can't run it", "can't go out", "calling that", "calling it in", "call that in", "comes off today", "no go", "gets replaced", "needs the shop",
 		"i'd want somebody", "want somebody to", "want someone to", "before it goes out", "before we go anywhere", "before it leaves",
 		"before we leave", "before we left")
 	// The checks of parts named before carry over.
@@ -179,7 +180,8 @@ var letPass = phraseSet("fine", "okay", "ok", "acceptable", "no problem", "still
 	"passes", "i'd run it", "i would run it", "run it like that", "let that go", "let it go", "it'll ride", "he'll ride", "she'll ride",
 	"still works", "still holds", "been like that", "always like that", "always like this", "all do that", "do that", "just a smear", "just a little", "only a little",
 	"not going to worry", "not worried", "won't worry", "won't hurt", "ain't going to hurt", "ain't gonna hurt", "not going to hurt", "doesn't hurt",
-	"i can live with", "it'll do", "that'll do", "do for now", "good for now", "enough", "sufficient", "nothing to worry about", "no need", "minor", "cosmetic")
+	"i can live with", "it'll do", "that'll do", "do for now", "good for now", "enough", "sufficient", "nothing to worry about", "no need", "minor", "cosmetic",
+	"make it", "nobody looks", "been that way", "always been", "burn off", "got plenty", "plenty of others", "good for a while", "hold them up", "hold it up", "hold us")
 
 // connecting are words that tie one part to another: "connects to the tie rod".
 var connecting = set("connect", "connects", "connected", "connecting", "attach", "attaches", "attached", "hook", "hooks", "hooked", "lead", "leads", "run", "runs",

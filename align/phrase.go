@@ -355,6 +355,7 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 	least := float32(leastMulti) * p.weight
 	first, last := i, i+span
 	gaps := float32(0)
+	worst := sim // of its meaning words
 
 	step := func(k, dir int) bool {
 		w := p.words[k]
@@ -405,6 +406,9 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 			first = at
 		}
 		exact = exact && s >= 0.99
+		if wt == 1 {
+			worst = min(worst, s)
+		}
 		gaps += cost
 		got += wt * s
 		return got+left-gaps >= least
@@ -436,8 +440,8 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 		}
 	}
 	score := (got - gaps) / p.weight
-	if score < leastMulti {
-		return hit{}, false
+	if score < leastMulti || p.heavy <= 2 && gaps > gapTie && worst < simHeard && worst != simAlike {
+		return hit{}, false // of two words, one misheard and others between: "good for a while" is no "still whole"
 	}
 	return hit{p, first, last, score, exact}, true
 }

@@ -124,6 +124,7 @@ type frame struct {
 	negReach  int  // tokens it still carries
 	negNoun   bool // "no", "nothing": denies what follows, not a state further on
 	consumed  bool // it has denied a defect
+	used      bool // or what may be an inflection of one
 	lead      int  // where the negation or search began
 	search    int  // tokens that a search still carries
 	supposing int
@@ -175,7 +176,7 @@ func (l *listening) polarity() {
 			if f.neg < 0 || i > f.neg+2 {
 				f.lead = i
 			}
-			f.neg, f.negReach, f.negNoun, f.consumed = i, reachNegation, negDeterminers[word], false
+			f.neg, f.negReach, f.negNoun, f.consumed, f.used = i, reachNegation, negDeterminers[word], false, false
 			f.supposing = 0
 		case t.Text == "for" && l.checking(i):
 			f.search, f.supposing, f.lead = reachSearch, 0, i
@@ -230,7 +231,7 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 		// A sound state is denied only right after the negation and before any
 		// defect has used it up; "no" must stand next to it.
 		near := f.negNoun && gap == 0 || !f.negNoun && (gap == 0 || gap == 1 && c.exact)
-		if !f.consumed && near && l.toks[c.first-1].Break == speech.NoBreak && (c.exact || !f.negNoun && c.score >= simStem) {
+		if !f.used && near && l.toks[c.first-1].Break == speech.NoBreak && (c.exact || !f.negNoun && c.score >= simStem) {
 			c.denied = true
 		}
 		c.absent = true
@@ -243,9 +244,10 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 		return // what it does to the frame, the longer one has done
 	}
 	if c.denied && len(c.bad) == 0 {
-		f.consumed = true // "not tight, it is loose": the next verb of being ends it
+		f.consumed, f.used = true, true // "not tight, it is loose": the next verb of being ends it
 		return
 	}
+	f.used = f.used || f.neg >= 0 && len(c.bad) > 0
 	if len(c.bad) > 0 {
 		// An inflection may be another word: "none of them cross pieces is bent".
 		if f.neg >= 0 && c.exact {

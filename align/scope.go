@@ -285,7 +285,7 @@ func (s *scoper) tiedBefore(o *mention) []int {
 			return nil
 		}
 	}
-	prep, cleft := false, false
+	prep, cleft := prepositions[s.toks[o.first].Text], false // "nothing leaking under the truck"
 	for t := end; t < o.first; t++ {
 		switch w := s.toks[t].Text; {
 		case w == "that's" || w == "those" && t+1 < o.first && s.toks[t+1].Text == "are":
