@@ -448,12 +448,16 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 
 // link reports that one of tokens [from:to) ties a part to what it belongs to.
 func (r *reader) link(from, to int) bool {
+	link := false
 	for t := from; t < to; t++ {
-		if linking[r.toks[t].Text] {
-			return true
+		switch w := r.toks[t].Text; {
+		case linking[w]:
+			link = true
+		case !determiners[w] && !fillers[w] || w == "and" || w == "you":
+			return false // something else begins: "parking brake, I release the trailer"
 		}
 	}
-	return false
+	return link
 }
 
 // trade reports that the token is a word of the rubric itself: it belongs to
