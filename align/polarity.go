@@ -23,6 +23,7 @@ type condition struct {
 	cover     int     // index of a longer condition over the same words, -1 if none
 	used      bool    // a claim was made of it
 	inside    int     // index of the mention that holds it, -1 if none
+	begins    int     // index of the mention that it begins in and runs out of, -1 if none
 	lead      int     // token where the negation or the search began, else first
 }
 
@@ -54,7 +55,7 @@ const (
 func (l *listening) conditions() {
 	for _, h := range l.hits {
 		if len(h.phrase.good)+len(h.phrase.bad) > 0 {
-			l.conds = append(l.conds, condition{hit: h, good: slices.Clone(h.phrase.good), bad: slices.Clone(h.phrase.bad), cover: -1, inside: -1, lead: h.first})
+			l.conds = append(l.conds, condition{hit: h, good: slices.Clone(h.phrase.good), bad: slices.Clone(h.phrase.bad), cover: -1, inside: -1, begins: -1, lead: h.first})
 		}
 	}
 	slices.SortStableFunc(l.conds, func(a, b condition) int {
@@ -85,8 +86,12 @@ func (l *listening) conditions() {
 			k++
 		}
 		for j := k; j < len(l.mentions) && l.mentions[j].first < c.last; j++ {
-			if o := &l.mentions[j]; o.first <= c.first && o.last >= c.last && o.item >= 0 {
-				c.inside = j
+			if o := &l.mentions[j]; o.first <= c.first && o.item >= 0 {
+				if o.last >= c.last {
+					c.inside = j
+				} else {
+					c.begins = j
+				}
 			}
 		}
 	}

@@ -536,8 +536,8 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		if meant == 0 || meant < 0 && cd.inside >= 0 && s.mentions[cd.inside].score < sureName || cd.cover >= 0 && s.conds[cd.cover].meant(ck.set) != 0 {
 			continue
 		}
-		if cd.inside >= 0 && s.mentions[cd.inside].item != o.item {
-			continue
+		if cd.inside >= 0 && s.mentions[cd.inside].item != o.item || cd.begins >= 0 && !cd.exact && s.mentions[cd.begins].item != o.item {
+			continue // "mounting bolts, they're tight" is no "screwed tight" of the plate before
 		}
 		conf := conf * cd.score
 		if meant < 0 {
