@@ -242,8 +242,8 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 		c.absent = true
 		c.lead = f.lead
 	}
-	if c.inside >= 0 {
-		return // part of a name
+	if c.inside >= 0 || !l.hereabouts(c) {
+		return // part of a name, or a state that nothing here has
 	}
 	if c.cover >= 0 && !l.conds[c.cover].negates() {
 		return // what it does to the frame, the longer one has done
@@ -267,6 +267,26 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 		f.neg, f.consumed = -1, false
 		f.negReach = 0
 	}
+}
+
+// hereabouts reports a condition that some part has in the section where the
+// student stands, or where he goes next.
+func (l *listening) hereabouts(c *condition) bool {
+	k := l.sightAt(c.first)
+	if k < 0 {
+		return true
+	}
+	for ; k < len(l.sights) && l.sights[k].token <= c.first+reachBefore; k++ {
+		sets := l.m.sections[l.m.lines[l.sights[k].line].section].sets
+		for _, list := range [][]int32{c.good, c.bad} {
+			for _, set := range list {
+				if sets[set] {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }
 
 // negates reports a phrase of the rubric that has its negation in it.
