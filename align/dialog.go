@@ -84,7 +84,8 @@ var (
 		"a fellow", "a feller", "feller", "fella", "some guy", "a guy", "this guy", "old boy", "a man i know", "a kid in", "one man", "other man",
 		"one year", "one winter", "one summer", "one night", "one time", "years ago", "a while back", "back home", "back in the day", "when i was", "in my country", "in my home",
 		"in home country", "i remember", "i saw a", "i seen a", "i've seen", "i have seen", "i knew a", "i know a", "we had a", "they had a", "there was a", "there was this",
-		"last winter", "last summer", "last year", "last week", "last month", "yesterday", "on the news")
+		"last winter", "last summer", "last year", "last week", "last month", "yesterday", "on the news",
+		"it's like a", "kind of like a", "just like a", "think of a")
 	turningBack = phraseSet("so", "anyway", "anyhow", "anyways", "now", "okay", "ok", "alright", "all right", "next", "but here", "but this", "but mine", "this one", "here", "but it's")
 )
 

@@ -43,6 +43,14 @@ var everyday = set("look", "looks", "looking", "let", "lets", "least", "last", "
 var soft = set("supposed", "still", "already", "now", "completely", "all", "way", "back", "just", "always", "fully", "really", "nice", "good", "pretty",
 	"probably", "first", "then", "there", "again", "properly")
 
+// irregular forms of verbs, which no rule for endings brings together. Left out
+// are those that are words of their own ("left", "lit", "felt").
+var irregular = map[string]string{"came": "come", "fell": "fall", "fallen": "fall", "broke": "break", "broken": "break", "busted": "bust",
+	"tore": "tear", "torn": "tear", "wore": "wear", "worn": "wear", "held": "hold", "kept": "keep", "blew": "blow", "blown": "blow", "ran": "run", "hung": "hang", "built": "build",
+	"bled": "bleed", "shook": "shake", "shaken": "shake", "stuck": "stick", "rose": "rise", "risen": "rise", "bent": "bend", "swung": "swing", "spun": "spin",
+	"drove": "drive", "driven": "drive", "froze": "freeze", "frozen": "freeze", "burnt": "burn", "sat": "sit", "stood": "stand", "slid": "slide", "swelled": "swell", "swollen": "swell",
+	"shut": "shut", "sank": "sink", "hid": "hide", "grown": "grow", "grew": "grow", "chewed": "chew", "threw": "throw", "thrown": "throw"}
+
 // particles turn the verb before them ("cut out", "cut in", "turn off"): they
 // carry less than a word of the trade, but a phrase is not the same without.
 var particles = set("up", "out", "off", "over", "down")

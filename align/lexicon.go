@@ -80,6 +80,9 @@ func stem(word string) string {
 	if len(word) < 3 || strings.ContainsRune(word, '\'') {
 		return word
 	}
+	if base, ok := irregular[word]; ok {
+		word = base
+	}
 	return english.Stem(word, true)
 }
 

@@ -29,6 +29,7 @@ type member struct {
 	item    int32
 	mention int
 	token   int
+	told    bool // named in a story or by who asks
 }
 
 // scoper walks over parts and conditions in the order they were said and
@@ -126,7 +127,7 @@ func (s *scoper) name(k int, pending *int) {
 	if passing {
 		return
 	}
-	me := member{o.item, k, o.first}
+	me := member{o.item, k, o.first, s.asked[o.first] || s.story[o.first]}
 	s.recent = append(s.recent, me)
 	joins := len(s.group) > 0 && o.first-s.last <= reachList && s.near(s.group[len(s.group)-1].item, o.item)
 	switch {
@@ -440,7 +441,7 @@ func (s *scoper) condition(c int) {
 		// Words that name a part are no condition, but for its own checks: an
 		// action names the step and its check at once.
 		if o := &s.mentions[cd.inside]; cd.exact {
-			s.attach(c, member{o.item, cd.inside, o.first}, 0.95, "named with it")
+			s.attach(c, member{o.item, cd.inside, o.first, false}, 0.95, "named with it")
 		}
 		return
 	}
@@ -515,7 +516,7 @@ func (s *scoper) late(c int) bool {
 			return false
 		}
 		for k, ck := range s.m.items[o.item].checks {
-			if len(s.got[o.item].checks[k]) == 0 && cd.meant(ck.set) > 0 {
+			if !o.told && len(s.got[o.item].checks[k]) == 0 && cd.meant(ck.set) > 0 {
 				return s.attach(c, o, 0.62, "said a little after it")
 			}
 		}
