@@ -37,6 +37,7 @@ const (
 	reachNear        = 9
 	reachNearAfter   = 7
 	reachNegated     = 14 // back to a negation that turns a bound round
+	reachOwner       = 3  // from a figure to "for a single vehicle"
 	reachRequired    = 9  // back to a word that makes a figure a demand
 )
 
@@ -69,9 +70,10 @@ func (l *listening) numbers() {
 	qs := l.quantities
 	var cands []candidate
 	near := l.nearWords()
+	owners := l.owners(qs, near)
 	for i := range qs {
 		if !qs[i].Replaced && !l.asked[qs[i].NumberFirst] && !l.story[qs[i].NumberFirst] {
-			cands = l.candidates(cands, qs, i, near)
+			cands = l.candidates(cands, qs, i, near, owners)
 		}
 	}
 	taken := make([]bool, len(qs))
@@ -195,14 +197,36 @@ func (l *listening) nearWords() []hit {
 	return out
 }
 
-func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit) []candidate {
+// owners gives, for each tying phrase, the figure that it is tied to alone, -1
+// where it is none: "three for a single vehicle and four for a combination".
+func (l *listening) owners(qs []speech.Quantity, near []hit) []int {
+	out := make([]int, len(near))
+	for i, h := range near {
+		out[i] = -1
+		t := h.first - 1
+		for t >= 0 && determiners[l.toks[t].Text] && l.toks[t].Text != "of" {
+			t--
+		}
+		if t < 0 || l.toks[t].Text != "for" && l.toks[t].Text != "on" {
+			continue
+		}
+		for k := range qs {
+			if qs[k].Last <= t && t-qs[k].Last <= reachOwner {
+				out[i] = k
+			}
+		}
+	}
+	return out
+}
+
+func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit, owners []int) []candidate {
 	q := &qs[qi]
 	seen := map[[2]int32]int{}
 	mustTie := false
 	consider := func(item int32, base float32, reason string) {
 		it := &l.m.items[item]
 		for k := range it.measures {
-			c, ok := l.score(q, it, k, near)
+			c, ok := l.score(q, it, k, near, owners, qi)
 			if !ok || mustTie && c.tied < scoreNear-0.06 {
 				continue
 			}
@@ -307,16 +331,19 @@ func (l *listening) sightAt(t int) int {
 }
 
 // score says how well a quantity fits a measure, before the place counts.
-func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit) (candidate, bool) {
+func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, owners []int, qi int) (candidate, bool) {
 	ms := it.measures[k]
 	m := ms.measure
 	c := candidate{reading: -1}
 	isNear := len(ms.near) == 0
 	tied, other := float32(0), float32(0)
 	lo, _ := slices.BinarySearchFunc(near, q.First-reachNear, func(h hit, t int) int { return cmp.Compare(h.first, t) })
-	for _, h := range near[lo:] {
+	for j, h := range near[lo:] {
 		if h.first > q.Last+reachNearAfter {
 			break
+		}
+		if o := owners[lo+j]; o >= 0 && o != qi {
+			continue // said of another figure
 		}
 		// The closer the word, the surer.
 		tie := scoreNear - 0.025*float32(max(0, q.NumberFirst-h.last))

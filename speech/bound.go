@@ -405,8 +405,16 @@ func (p *parser) ruledOut(first, limit, end int) bool {
 		return false
 	}
 	for j := end; j < len(p.w) && j < end+8; j++ {
-		if !p.near(j) || p.class(j) == cInt || p.class(j) == cFraction {
+		if !p.near(j) {
 			return false
+		}
+		if p.class(j) != cNone && p.class(j) != cAnd {
+			if p.at(j+1).unit == Minute || p.at(j+1).unit == Second {
+				continue // "in one minute" only says how long
+			}
+			if p.class(j) == cInt || p.class(j) == cFraction {
+				return false
+			}
 		}
 		negation := p.is(j-1, fNegation) || p.text(j-1) == "no"
 		switch t := p.text(j); {

@@ -203,6 +203,12 @@ func items(toks []Token) []item {
 	for i := range toks {
 		t := &toks[i]
 		e, known := lexicon[t.Text]
+		if base, ok := strings.CutSuffix(t.Text, "'s"); ok && !known {
+			// "four's the limit"; "one's loose" counts nothing
+			if b, ok := lexicon[base]; ok && base != "one" && (b.class == cDigit || b.class == cTeen || b.class == cTens) {
+				e, known = b, ok
+			}
+		}
 		if e.flags&fFiller != 0 {
 			if n := len(out); n > 0 {
 				out[n-1].brk = max(out[n-1].brk, t.Break)
