@@ -25,6 +25,7 @@ var everyday = set("look", "looks", "looking", "let", "lets", "least", "last", "
 	"when", "where", "which", "who", "why", "how", "move", "moves", "moving", "moved", "know", "now", "new", "need", "needs", "next", "nice",
 	"not", "note", "want", "wants", "way", "ways", "went", "were", "while", "white", "wide", "with", "word", "work", "world", "year", "yes", "yet",
 	"about", "after", "again", "always", "another", "back", "because", "before", "best", "better", "big", "bit", "but", "call", "came", "come", "coming",
+	"anything", "anywhere", "anyone", "anybody", "everyone", "everybody", "everywhere", "somewhere", "somebody", "sometime", "whenever", "wherever", "whichever", "himself", "herself", "yourself",
 	"day", "different", "doing", "done", "end", "even", "ever", "every", "everything", "feel", "few", "find", "first", "found", "from", "front", "give",
 	"given", "good", "great", "guess", "hand", "hands", "hard", "hear", "help", "her", "high", "him", "home", "house", "idea", "instead", "into", "keep",
 	"kind", "learn", "left", "less", "life", "line", "little", "live", "long", "lot", "lots", "made", "make", "makes", "making", "man", "many", "mean",
@@ -48,7 +49,7 @@ var soft = set("supposed", "still", "already", "now", "completely", "all", "way"
 var irregular = map[string]string{"came": "come", "fell": "fall", "fallen": "fall", "broke": "break", "broken": "break", "busted": "bust",
 	"tore": "tear", "torn": "tear", "wore": "wear", "worn": "wear", "held": "hold", "kept": "keep", "blew": "blow", "blown": "blow", "ran": "run", "hung": "hang", "built": "build",
 	"bled": "bleed", "shook": "shake", "shaken": "shake", "stuck": "stick", "rose": "rise", "risen": "rise", "bent": "bend", "swung": "swing", "spun": "spin",
-	"drove": "drive", "driven": "drive", "froze": "freeze", "frozen": "freeze", "burnt": "burn", "sat": "sit", "stood": "stand", "slid": "slide", "swelled": "swell", "swollen": "swell",
+	"froze": "freeze", "frozen": "freeze", "burnt": "burn", "sat": "sit", "stood": "stand", "slid": "slide", "swelled": "swell", "swollen": "swell",
 	"shut": "shut", "sank": "sink", "hid": "hide", "grown": "grow", "grew": "grow", "chewed": "chew", "threw": "throw", "thrown": "throw"}
 
 // particles turn the verb before them ("cut out", "cut in", "turn off"): they

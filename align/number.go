@@ -342,7 +342,8 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 		if h.first > q.Last+reachNearAfter {
 			break
 		}
-		if o := owners[lo+j]; o >= 0 && o != qi {
+		owner := owners[lo+j]
+		if owner >= 0 && owner != qi {
 			continue // said of another figure
 		}
 		// The closer the word, the surer.
@@ -359,7 +360,9 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 		}
 		for j := range it.measures {
 			if o := &it.measures[j]; o.measure.Unit == m.Unit && slices.Contains(o.near, h.phrase) {
-				other = max(other, tie)
+				if other = max(other, tie); owner == qi {
+					return c, false // it says itself what it is of
+				}
 			}
 		}
 	}

@@ -266,12 +266,18 @@ func (s *scoper) linked(o *mention) bool {
 // tiedBefore lists the conditions just before a part that are said of it: "no
 // leaks around the pump", "charged extinguisher".
 func (s *scoper) tiedBefore(o *mention) []int {
-	if len(s.run) == 0 {
+	// What runs into the name ("on the sidewall", for what is written there) is
+	// not said before it.
+	run := slices.DeleteFunc(slices.Clone(s.run), func(c int) bool { return s.conds[c].last > o.first })
+	if len(run) == 0 {
+		run = s.run
+	}
+	if len(run) == 0 {
 		return nil
 	}
-	last := &s.conds[s.run[len(s.run)-1]]
+	last := &s.conds[run[len(run)-1]]
 	end := last.last
-	for _, c := range s.run {
+	for _, c := range run {
 		end = max(end, s.conds[c].last)
 	}
 	gap := o.first - end
@@ -305,14 +311,14 @@ func (s *scoper) tiedBefore(o *mention) []int {
 		if gap > 0 || s.toks[end-1].Break != speech.NoBreak || last.absent || last.sought || !s.attributive(last.first) {
 			return nil
 		}
-		return []int{s.run[len(s.run)-1]}
+		return []int{run[len(run)-1]}
 	}
 	if !cleft && !last.absent && !last.sought && s.predicate(last.first) {
 		return nil
 	}
 	// All that the same negation or search governs comes along.
 	var out []int
-	for _, c := range s.run {
+	for _, c := range run {
 		if s.conds[c].lead >= last.lead && s.conds[c].last+10 >= last.first {
 			out = append(out, c)
 		}
