@@ -133,7 +133,7 @@ const (
 // nameWeights and checkWeights are the tables of the model, as TestFit prints
 // them: fitted on the open attempts damaged at 0 to 30% of their words.
 var (
-	nameWeights = signs{signBias: -8.88, signLike: 4.06, signWeight: -4.51, signLikeWeight: 7.55, signClear: 1.01, signOdd: 0.12, signStrange: -0.31, signOwn: 2.00, signEveryday: -1.35, signDamage: 0.65, signHabit: 0.46, signFollows: 1.64, signPrecedes: 1.32, signFits: 1.29, signUnfit: 1.34, signAgain: 1.09}
+	nameWeights = signs{signBias: -8.36, signLike: 2.68, signWeight: -6.43, signLikeWeight: 9.64, signClear: 0.72, signOdd: 0.70, signStrange: 0.05, signOwn: 1.92, signEveryday: -0.40, signDamage: 0.67, signHabit: 0.82, signFollows: 1.53, signPrecedes: 1.35, signFits: 1.03, signUnfit: 1.34, signAgain: 0.99}
 
-	checkWeights = signs{signBias: -7.51, signLike: 2.19, signWeight: -3.00, signLikeWeight: 5.05, signClear: 0.93, signOdd: 0.23, signStrange: 0.14, signOwn: 1.73, signEveryday: -0.29, signDamage: 1.04, signHabit: 3.24, signFar: -2.38, signDenied: 1.03, signPlainBad: -0.89, signOthers: 0.40, signSet: 0.97, signAt: 0.54}
+	checkWeights = signs{signBias: -9.09, signLike: 1.40, signWeight: -4.16, signLikeWeight: 6.32, signClear: 0.89, signOdd: 0.86, signStrange: 0.49, signOwn: 1.49, signEveryday: -0.37, signDamage: 0.77, signHabit: 3.07, signFar: -1.71, signDenied: 0.98, signPlainBad: -1.16, signOthers: 0.21, signSet: 1.82, signAt: 2.33}
 )
