@@ -54,6 +54,7 @@ const (
 	scorePlausible  = 0.12
 	costImplausible = 0.30
 	costOtherPart   = 0.22
+	costUnlike      = 0.20 // a gauge that would show what it never shows there
 	costRepeat      = 0.15
 	costOtherTied   = 0.15 // a word nearby ties it to another measure of the part
 	costWeak        = 0.30 // may be no figure at all ("the red one")
@@ -227,7 +228,7 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 		it := &l.m.items[item]
 		for k := range it.measures {
 			c, ok := l.score(q, it, k, near, owners, qi)
-			if !ok || mustTie && c.tied < scoreNear-0.06 {
+			if !ok || mustTie && c.tied < scoreNear-0.06 && !(c.tied > 0 && thirtySeconds(q.Readings[c.reading])) {
 				continue
 			}
 			c.quantity, c.item, c.measure, c.reason = qi, item, int32(k), reason
@@ -283,6 +284,12 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 		}
 	}
 	return out
+}
+
+// thirtySeconds reports a figure in 1/32 inch, which nothing but tread is
+// measured in.
+func thirtySeconds(r speech.Reading) bool {
+	return r.Unit == speech.Inch && r.Low.Denom().Cmp(big.NewInt(8)) > 0 && r.Low.Cmp(big.NewRat(1, 1)) < 0
 }
 
 // counts reports an item whose number is a plain count.
@@ -341,6 +348,9 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 	for j, h := range near[lo:] {
 		if h.first > q.Last+reachNearAfter {
 			break
+		}
+		if h.first < q.Last && h.last > q.NumberFirst {
+			continue // the figure itself
 		}
 		owner := owners[lo+j]
 		if owner >= 0 && owner != qi {
@@ -424,6 +434,9 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 		} else {
 			c.score += scoreAlong
 		}
+	}
+	if m.Kind == rubric.ReadingKind && m.Optional && !accepted(m, q, r) {
+		c.score -= costUnlike
 	}
 	if plausible(r, m.Unit, low, high) {
 		c.score += scorePlausible

@@ -417,6 +417,9 @@ func (s *scoper) passing(o *mention) bool {
 		// "the belt of the alternator", "the hoses at the box", not "the pins of
 		// the sliding fifth wheel".
 		return s.ends[k]
+	case "for":
+		// "the cord for the lights of the trailer", but "the tire for inflation".
+		return s.ends[k] && s.m.items[s.group[len(s.group)-1].item].line != s.m.items[o.item].line
 	case "from", "into":
 		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
 	}
