@@ -6,9 +6,10 @@ import (
 	"markaround/speech"
 )
 
-// This file tells an examiner's questions from the student's statements where
+// This file tells an examiner's words from the student's statements, also where
 // the transcript has no speaker labels. "Is it between add and full?" claims
-// nothing, and "Yes, sir." is not the student's own words either.
+// nothing, and "Yes, sir." is not the student's own words either; but it names
+// the part that the student may go on to speak of.
 
 // answering are words that an answer begins with; questioning those that a
 // question begins with.
@@ -69,6 +70,11 @@ func (l *listening) questions() {
 		}
 		from = i + 1
 	}
+	if l.others != nil {
+		for i, t := range l.toks {
+			l.asked[i] = l.others[t.Segment]
+		}
+	}
 }
 
 // queried reports that the transcript has a question mark after token i.
@@ -77,17 +83,39 @@ func (l *listening) queried(i int) bool {
 	return w < len(l.t.Words) && strings.HasSuffix(strings.TrimRight(l.t.Words[w].Text, `"')]`), "?")
 }
 
-// telling opens a story; turningBack ends one.
+// telling opens a story, as does one of the others when one of deeds follows;
+// turningBack ends one.
 var (
-	telling = phraseSet("my uncle", "my cousin", "my brother", "my daddy", "my dad", "my father", "my grandpa", "my granddad", "my husband", "my wife",
-		"my buddy", "my friend", "my neighbor", "my boss", "daddy had", "daddy drove", "grandpa had", "uncle of mine", "friend of mine", "buddy of mine",
-		"a fellow", "a feller", "feller", "fella", "some guy", "a guy", "this guy", "old boy", "a man i know", "a kid in", "one man", "other man",
-		"one year", "one winter", "one summer", "one night", "one time", "years ago", "a while back", "back home", "back in the day", "when i was", "in my country", "in my home",
+	others = phraseSet("my uncle", "my cousin", "my brother", "my daddy", "my dad", "my father", "my grandpa", "my granddad", "my husband", "my wife", "my mother",
+		"my buddy", "my friend", "my neighbor", "my boss", "my teacher", "my foreman", "my auntie", "my sister", "daddy", "grandpa", "uncle of mine", "friend of mine", "buddy of mine",
+		"a fellow", "a feller", "feller", "fella", "some guy", "a guy", "this guy", "the guy", "one guy", "old boy", "a man", "the man", "a kid", "one man", "other man", "old man", "people")
+	deeds = set("had", "has", "have", "lost", "lose", "drove", "drives", "got", "always", "used", "said", "says", "say", "told", "once", "one", "went", "broke", "took", "tore",
+		"bought", "ran", "pulled", "calls", "call", "hit", "who", "that", "did", "didn't", "ended", "missed", "forgot", "failed", "never", "left", "hauled", "hauls", "come", "came",
+		"froze", "blew", "dropped", "shut", "i", "whose", "weld", "welded", "burned", "burnt", "bit", "fell")
+	telling = phraseSet("one year", "one winter", "one summer", "one night", "one time", "years ago", "a while back", "back home", "back in the day", "when i was", "in my country", "in my home",
 		"in home country", "i remember", "i saw a", "i seen a", "i've seen", "i have seen", "i knew a", "i know a", "we had a", "they had a", "there was a", "there was this",
 		"last winter", "last summer", "last year", "last week", "last month", "yesterday", "on the news",
 		"it's like a", "kind of like a", "just like a", "think of a")
 	turningBack = phraseSet("so", "anyway", "anyhow", "anyways", "now", "okay", "ok", "alright", "all right", "next", "but here", "but this", "but mine", "this one", "here", "but it's")
 )
+
+// tellsOf reports words of other people at token i, with a deed of theirs right
+// after: "my uncle lost one", but not "my friend steps on the pedal".
+func (l *listening) tellsOf(i int) bool {
+	n := others.at(l.toks, i)
+	if n == 0 {
+		return false
+	}
+	for t := i + n; t < min(len(l.toks), i+n+reachDeed); t++ {
+		if deeds[l.toks[t].Text] {
+			return true
+		}
+	}
+	return false
+}
+
+// reachDeed is how far after the people their deed may be named, in tokens.
+const reachDeed = 4
 
 // reachStory is how far a story goes on, in tokens, where nothing ends it.
 const reachStory = 14
@@ -99,7 +127,7 @@ const reachStory = 14
 func (l *listening) stories() {
 	l.story = make([]bool, len(l.toks))
 	for i := 0; i < len(l.toks); i++ {
-		if telling.at(l.toks, i) == 0 {
+		if telling.at(l.toks, i) == 0 && !l.tellsOf(i) {
 			continue
 		}
 		// "I seen a frame once broke in two": from where its sentence begins.

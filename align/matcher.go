@@ -363,6 +363,7 @@ type listening struct {
 	states     []bool  // by token: part of a sound state
 	reason     []bool  // by token: within a reason given ("because ...")
 	story      []bool  // by token: within a story told on the way
+	others     []bool  // by segment: spoken by somebody else; nil without labels
 	asked      []bool  // by token: within a question put to the student
 	covered    []bool  // by token: accounted for; only where the transcript is damaged
 	senses     []sense // by token, likewise
@@ -490,11 +491,16 @@ func (l *listening) pickStudent(labels []string) {
 			l.words += s.Last - s.First
 		}
 	}
-	for _, t := range all {
-		if keep[t.Segment] {
-			l.toks = append(l.toks, t)
-		} else if n := len(l.toks); n > 0 {
-			l.toks[n-1].Break = speech.StopBreak
+	// What others say stays, as a question: it may name the part that the student
+	// then speaks of, and claims nothing.
+	l.toks = all
+	l.others = make([]bool, len(keep))
+	for i := range keep {
+		l.others[i] = !keep[i]
+	}
+	for i := 1; i < len(all); i++ {
+		if keep[all[i].Segment] != keep[all[i-1].Segment] {
+			all[i-1].Break = speech.StopBreak
 		}
 	}
 	if l.words == 0 {

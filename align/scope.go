@@ -129,7 +129,7 @@ func (s *scoper) name(k int, pending *int) {
 	}
 	me := member{o.item, k, o.first, s.asked[o.first] || s.story[o.first]}
 	s.recent = append(s.recent, me)
-	joins := len(s.group) > 0 && o.first-s.last <= reachList && s.near(s.group[len(s.group)-1].item, o.item)
+	joins := len(s.group) > 0 && s.group[len(s.group)-1].told == me.told && o.first-s.last <= reachList && s.near(s.group[len(s.group)-1].item, o.item)
 	switch {
 	case joins && !s.closed && s.group[len(s.group)-1].item == me.item:
 		s.group[len(s.group)-1] = me

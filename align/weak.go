@@ -551,7 +551,7 @@ func (l *listening) cover() {
 		fill(q.NumberFirst, q.Last)
 	}
 	for t := range l.toks {
-		if negators[l.toks[t].Text] {
+		if negators[l.toks[t].Text] || l.asked[t] {
 			l.covered[t] = true
 		}
 	}
