@@ -493,6 +493,9 @@ func (l *listening) pickStudent(labels []string) {
 	}
 	// What others say stays, as a question: it may name the part that the student
 	// then speaks of, and claims nothing.
+	for len(all) > 0 && !keep[all[len(all)-1].Segment] {
+		all = all[:len(all)-1]
+	}
 	l.toks = all
 	l.others = make([]bool, len(keep))
 	for i := range keep {

@@ -14,15 +14,21 @@ const deadAir = 10
 func (l *listening) pace(items []rubric.ItemMark, holds []hold) rubric.Pace {
 	p := rubric.Pace{Limit: l.m.rubric.TimeLimit, DeadAir: []rubric.Gap{}, Sections: []rubric.SectionPace{}, Visits: []rubric.Visit{},
 		AfterLimit: []string{}, Rushed: []string{}}
-	if len(l.toks) == 0 {
-		return p
-	}
-	p.Start, p.End = l.toks[0].Start, l.toks[0].End
+	last := -1 // the student's last token
 	for i, t := range l.toks {
-		p.End = max(p.End, t.End)
-		if i > 0 && t.Start-l.toks[i-1].End >= deadAir && !holding(holds, l.toks[i-1].End, t.Start) {
-			p.DeadAir = append(p.DeadAir, rubric.Gap{Start: l.toks[i-1].End, End: t.Start})
+		if l.others != nil && l.others[t.Segment] {
+			continue
 		}
+		if last < 0 {
+			p.Start = t.Start
+		} else if end := l.toks[last].End; t.Start-end >= deadAir && !holding(holds, end, t.Start) {
+			p.DeadAir = append(p.DeadAir, rubric.Gap{Start: end, End: t.Start})
+		}
+		p.End = max(p.End, t.End)
+		last = i
+	}
+	if last < 0 {
+		return p
 	}
 	slices.SortStableFunc(p.DeadAir, func(a, b rubric.Gap) int { return cmp.Compare(b.End-b.Start, a.End-a.Start) })
 	if d := p.End - p.Start; d > 0 {
@@ -47,7 +53,7 @@ func (l *listening) visits(p *rubric.Pace) {
 			continue
 		}
 		id := l.m.sections[l.m.lines[s.line].section].id
-		t := l.toks[s.token].Start
+		t := min(max(l.toks[s.token].Start, p.Start), p.End) // an examiner may name it before or after
 		if n := len(p.Visits); n > 0 && p.Visits[n-1].Section == id {
 			continue
 		} else if n > 0 {

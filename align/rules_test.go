@@ -59,8 +59,10 @@ func TestSpeakers(t *testing.T) {
 			"house.wheel=said house.compass=said house.throttle=missed", ""},
 		{"a label that nobody has", []turn{{0, "A", long}, {0, "B", theirs}}, []string{"Zoe"}, "house.wheel=missed house.compass=missed", "speakers are A, B"},
 		{"a question and a bare yes", []turn{{0, "Examiner", "in the wheelhouse. " + theirs}, {0, "Student", "yes."}}, nil, "house.compass=missed", "Student"},
-		{"an answer is not tied to the question", []turn{{0, "Student", "in the wheelhouse. the steering wheel is sound."}, {0, "Examiner", "and the compass?"}, {0, "Student", "that is tight."}}, nil,
-			"house.wheel/sound=said house.compass=missed", "Student"},
+		{"the question names the part, the student says what is so", []turn{{0, "Student", "in the wheelhouse. the steering wheel is sound."}, {0, "Examiner", "and the compass?"},
+			{0, "Student", "that is tight."}}, nil, "house.wheel/sound=said house.compass=partly", "Student"},
+		{"what the examiner says of it is not the student's", []turn{{0, "Student", "in the wheelhouse. the steering wheel is sound."}, {0, "Examiner", "the compass is sound, is it tight?"},
+			{0, "Student", "yes, it is."}}, nil, "house.wheel/sound=said house.compass=missed", "Student"},
 		{"a broken statement", []turn{{0, "Student", "in the wheelhouse. the compass is"}, {0, "Examiner", "cracked and loose?"}, {0, "Student", "sound and tight."}}, nil, "house.compass=said", "Student"},
 	} {
 		t.Run(c.reason, func(t *testing.T) {

@@ -23,8 +23,8 @@ type weakPhrase struct {
 // Damage is estimated from the words that fit the rubric's only roughly, or
 // not at all. The line was fitted on the open attempts damaged at known rates.
 const (
-	damageClean = 0.007 // what a clean transcript shows
-	damageSlope = 0.40
+	damageClean = 0.012 // what a clean transcript shows
+	damageSlope = 0.37
 	damageAlone = 0.10  // from here on a single word may be rough and count alone
 	damageLeast = 0.012 // below, the transcript is taken as clean
 	damageMost  = 0.30
