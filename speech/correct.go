@@ -40,6 +40,27 @@ func (p *parser) corrections(qs []Quantity, spans []span) {
 	}
 }
 
+// counted leaves of figures counted up one by one only the last: "1, 2, 3". A
+// figure ruled out is none: "the front is not 2/32".
+func (p *parser) counted(qs []Quantity, spans []span) {
+	for i := range qs {
+		if qs[i].Bound == Exact && spans[i].first > 0 && p.text(spans[i].first-1) == "not" && p.text(spans[i].first-2) != "if" {
+			qs[i].Replaced = true
+		}
+	}
+	for i := 0; i < len(qs); {
+		k := i
+		for k < len(qs) && whole(int64(k-i+1)).rat().Cmp(qs[k].Readings[0].Low) == 0 && qs[k].Bound == Exact && qs[k].Readings[0].Unit == NoUnit &&
+			(k == i || spans[k].first == spans[k-1].end) {
+			k++
+		}
+		for j := i; j < k-1; j++ {
+			qs[j].Replaced = true
+		}
+		i = max(k, i+1)
+	}
+}
+
 // alternatives lets two figures with nothing but "or" between them share what
 // was said once: "3 or 4 psi", "no more than 10 degrees or 2 inches".
 func (p *parser) alternatives(qs []Quantity, spans []span) {

@@ -305,15 +305,21 @@ func (p *parser) digitFirst(k int, v int64, end int) scalar {
 	}
 	last := digits[n-1]
 	counting := true // "one two three" may be someone who counts
+	run := int64(0)  // how far the last digits count from one: "three, one two three"
 	same := true     // "four four" may be a stutter
 	var all int64
 	for i, d := range digits[:n] {
 		all = all*10 + d
 		counting = counting && (i == 0 || d == digits[i-1]+1)
 		same = same && d == v
+		if d == run+1 {
+			run = d
+		} else if run = 0; d == 1 {
+			run = 1
+		}
 	}
 	s.v, s.end = all, end
-	if n == 2 || counting || same {
+	if n == 2 || counting || same || run >= 3 {
 		s.other = last
 	}
 	return s
@@ -364,6 +370,8 @@ func (p *parser) part(k int) (f frac, end int, bare, ok bool) {
 		return frac{it.val, it.den}, k + 1, false, true
 	case it.class == cPart && (it.val == 2 || it.val == 4) && it.flags&fPlural == 0 && it.text != "fourth":
 		return frac{1, it.val}, k + 1, true, true
+	case (it.class == cPart || it.class == cOrdinal && (it.val == 8 || it.val == 16)) && it.flags&fPlural == 0 && p.class(k-1) == cNone && p.text(k+1) == "of" && p.inchAfter(k+1):
+		return frac{1, it.val}, k + 1, true, true // "eighth of an inch"
 	case it.class == cOrdinal && it.flags&fPlural != 0 || it.class == cOrdinal && p.inchAfter(k+1):
 		// Numerator and denominator run together: 316ths.
 		if n, d, ok := splitOrdinal(it.text); ok {
@@ -425,8 +433,13 @@ func (p *parser) partOf(k int) bool {
 	if !p.near(k) {
 		return false
 	}
-	t := p.text(k)
-	return t == "of" || t == "tank" || p.at(k).unit == Inch
+	switch t := p.text(k); {
+	case t == "of" || t == "tank" || t == "gone" || t == "missing" || p.at(k).unit == Inch:
+		return true
+	case t == "or": // "one fourth or more"
+		return p.is(k+1, fMore|fLess)
+	}
+	return false
 }
 
 func (p *parser) inchAfter(k int) bool {

@@ -121,6 +121,7 @@ func Quantities(toks []Token) []Quantity {
 	}
 	p.alternatives(qs, spans)
 	p.corrections(qs, spans)
+	p.counted(qs, spans)
 	return qs
 }
 
