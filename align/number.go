@@ -191,6 +191,11 @@ func (l *listening) nearWords() []hit {
 	var out []hit
 	for _, h := range l.hits {
 		// "not the front" ties to what is not at the front.
+		// A word that only sounds like the one that ties is another one: fuses are
+		// no fusees.
+		if len(h.phrase.words) == 1 && !h.exact && !samePlural(l.toks[h.first].Text, l.m.finder.lex.words[h.phrase.words[0]].text) && h.score < simStem {
+			continue
+		}
 		if h.phrase.near && (h.first == 0 || l.toks[h.first-1].Text != "not" || !determiners[l.toks[h.first].Text]) {
 			out = append(out, h)
 		}

@@ -161,7 +161,7 @@ func (p *parser) gap(lo, hi int) gapKind {
 		case it.flags&fCue != 0:
 			weak = true
 		}
-		if it.flags&fGap == 0 {
+		if it.flags&fGap == 0 && !(weak && (it.text == "like" || it.text == "more" && pair == "like" || it.text == "really" || it.text == "supposed" || it.text == "gotta" || it.class == cPart)) {
 			filler = false
 			words++
 		}
