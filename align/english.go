@@ -191,7 +191,8 @@ var letPass = phraseSet("fine", "okay", "ok", "acceptable", "no problem", "still
 	"still works", "still holds", "been like that", "always like that", "always like this", "all do that", "do that", "just a smear", "just a little", "only a little",
 	"not going to worry", "not worried", "won't worry", "won't hurt", "ain't going to hurt", "ain't gonna hurt", "not going to hurt", "doesn't hurt",
 	"i can live with", "it'll do", "that'll do", "do for now", "good for now", "enough", "sufficient", "nothing to worry about", "no need", "minor", "cosmetic",
-	"make it", "nobody looks", "been that way", "always been", "burn off", "got plenty", "plenty of others", "good for a while", "hold them up", "hold it up", "hold us")
+	"make it", "nobody looks", "been that way", "always been", "burn off", "got plenty", "plenty of others", "good for a while", "hold them up", "hold it up", "hold us", "that'll ride", "ain't worried", "worse than that", "seen worse", "run worse", "holding her up", "holding it up", "they all", "no harm", "good enough for", "works for me",
+	"nobody uses", "only going local", "i call that", "so it stays", "so it stay", "so is it", "leave it like that", "no matter", "won't matter", "not so bad", "not too bad", "nothing serious", "it still")
 
 // connecting are words that tie one part to another: "connects to the tie rod".
 var connecting = set("connect", "connects", "connected", "connecting", "attach", "attaches", "attached", "hook", "hooks", "hooked", "lead", "leads", "run", "runs",

@@ -47,7 +47,8 @@ const (
 	reachDealt      = 20
 	reachDealtNear  = 11
 	reachPass       = 10
-	reachExcuse     = 18 // after a "but"
+	reachBut        = 7  // from a defect to the "but" that excuses it
+	reachExcuse     = 24 // after a "but"
 )
 
 // conditions finds the conditions among the hits and how each is meant, in one
@@ -336,6 +337,29 @@ func (l *listening) predicated(c *condition) bool {
 	return false
 }
 
+// saidOfName reports a defect right after a part's name, with a "but" to
+// follow: "the door drags, but I just kick it" says it without a verb of being.
+func (l *listening) saidOfName(c *condition) bool {
+	if !c.exact || c.inside >= 0 || c.begins >= 0 {
+		return false
+	}
+	named := false
+	for k := l.mentionFrom(c.first - 4); k < len(l.mentions) && l.mentions[k].first < c.first; k++ {
+		if o := &l.mentions[k]; o.item >= 0 && o.last <= c.first && c.first-o.last <= 1 && l.toks[o.last-1].Break == speech.NoBreak {
+			named = true
+		}
+	}
+	if !named {
+		return false
+	}
+	for t := c.last; t < min(len(l.toks), c.last+reachBut) && l.toks[t-1].Break < speech.StopBreak; t++ {
+		if l.toks[t].Text == "but" {
+			return true
+		}
+	}
+	return false
+}
+
 // dealtWith looks at what is said after a defect: reported, or let pass.
 func (l *listening) dealtWith() {
 	l.states = make([]bool, len(l.toks))
@@ -369,6 +393,7 @@ func (l *listening) dealtWith() {
 			}
 		}
 		c.passed = letPass.within(l.toks, c.last, pass)
+		c.stated = c.stated || l.saidOfName(c)
 	}
 }
 
