@@ -33,8 +33,33 @@ type hit struct {
 	exact       bool // every word as in the rubric, not only its stem
 }
 
+// sieve is a set of words, by their ids modulo its size: what it lacks is not
+// there, what it has may be.
+type sieve [4]uint64
+
+func (s *sieve) add(word int32) { s[word>>6&3] |= 1 << (word & 63) }
+
+func (s *sieve) join(o *sieve) {
+	for i := range s {
+		s[i] |= o[i]
+	}
+}
+
+// has reports whether all of o may be in s.
+func (s *sieve) has(o *sieve) bool {
+	return o[0]&^s[0]|o[1]&^s[1]|o[2]&^s[2]|o[3]&^s[3] == 0
+}
+
+// Phrases of up to sieveWords words are sieved: each of their words stands
+// within reachSieve tokens of any other.
+const (
+	sieveWords = 3
+	reachSieve = 12
+)
+
 // anchor says that a phrase may stand where its word at index occurs.
 type anchor struct {
+	sieve  sieve // the phrase's meaning words, when all of them must stand close by
 	phrase int32
 	index  int8
 }
@@ -171,9 +196,23 @@ func (f *finder) seal() {
 			n = 2
 		}
 		for _, i := range idx[:min(n, len(idx))] {
-			f.anchors[p.words[i]] = append(f.anchors[p.words[i]], anchor{int32(k), int8(i)})
+			f.anchors[p.words[i]] = append(f.anchors[p.words[i]], anchor{f.sieveOf(p), int32(k), int8(i)})
 		}
 	}
+}
+
+// sieveOf is the phrase's words that must all stand close by: none in a long
+// phrase, of which a word may be lost; nor a verb of being, which may be heard as
+// the end of the word before.
+func (f *finder) sieveOf(p *phrase) (s sieve) {
+	if len(p.words) <= sieveWords && p.heavy <= 2 {
+		for _, w := range p.words {
+			if x := &f.lex.words[w]; x.ending == "" && (x.weight == 1 || p.heavy == 0) {
+				s.add(w)
+			}
+		}
+	}
+	return s
 }
 
 // users counts, for every word, by how many items, conditions, lines and
@@ -208,6 +247,7 @@ type reader struct {
 	splits  [][]join  // by token: two words of a phrase written as one
 	damaged bool
 	gap     []float32 // by token: what it costs to step over it inside a phrase
+	close   []sieve   // by token: the words that stand close by
 }
 
 func (f *finder) read(toks []speech.Token) *reader {
@@ -295,6 +335,7 @@ func (r *reader) stepOver(i int) float32 {
 // place. Linear in the tokens: each starts a bounded number of phrases.
 func (r *reader) find() []hit {
 	var hits []hit
+	r.sift()
 	for i := range r.toks {
 		for _, m := range r.single[i] {
 			hits = r.try(hits, i, 1, m)
@@ -322,8 +363,36 @@ func (r *reader) find() []hit {
 	return slices.CompactFunc(hits, func(a, b hit) bool { return a.phrase == b.phrase && a.first == b.first })
 }
 
+// sift notes which words stand close to each token.
+func (r *reader) sift() {
+	here := make([]sieve, len(r.toks))
+	for i := range r.toks {
+		for _, list := range [2][]match{r.single[i], r.joined[i]} {
+			for _, m := range list {
+				here[i].add(m.word)
+			}
+		}
+		for _, j := range r.splits[i] {
+			here[i].add(j.first)
+			here[i].add(j.second)
+		}
+	}
+	r.close = make([]sieve, len(r.toks))
+	for i := range r.toks {
+		for k := max(0, i-reachSieve); k < min(len(here), i+reachSieve+1); k++ {
+			r.close[i].join(&here[k])
+		}
+	}
+}
+
 func (r *reader) try(hits []hit, i, span int, m match) []hit {
-	for _, a := range r.f.anchors[m.word] {
+	near := &r.close[i]
+	anchors := r.f.anchors[m.word]
+	for k := range anchors {
+		a := &anchors[k]
+		if !near.has(&a.sieve) {
+			continue
+		}
 		p := r.f.phrases[a.phrase]
 		if h, ok := r.extend(p, int(a.index), i, span, m.sim); ok {
 			hits = append(hits, h)
