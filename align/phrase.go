@@ -77,6 +77,7 @@ type finder struct {
 const (
 	leastSingle = 0.82
 	leastMulti  = 0.74
+	leastPair   = 0.86 // each of two words, on a clean transcript
 	// In a damaged transcript a single word may be rougher: as a condition, and
 	// as a name where the student stands.
 	leastDamaged = 0.76
@@ -511,6 +512,9 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 	score := (got - gaps) / p.weight
 	if score < leastMulti || p.heavy <= 2 && gaps > gapTie && worst < simHeard && worst != simAlike {
 		return hit{}, false // of two words, one misheard and others between: "good for a while" is no "still whole"
+	}
+	if !r.damaged && p.heavy <= 2 && worst < leastPair && worst != simAlike {
+		return hit{}, false // where the recognizer did well, "next to" is no "snug to"
 	}
 	return hit{p, first, last, score, exact}, true
 }
