@@ -543,6 +543,9 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		if meant < 0 && cd.cover >= 0 && s.stateHere(cd.cover, o.item) {
 			continue // "worn even" is not worn
 		}
+		if cd.cover >= 0 && s.spent(cd.cover, ck.set, o.item) {
+			continue // "see clear down the side" says nothing of clean
+		}
 		if meant == 0 || meant < 0 && cd.inside >= 0 && s.mentions[cd.inside].score < sureName || cd.cover >= 0 && s.conds[cd.cover].meant(ck.set) != 0 {
 			continue
 		}
@@ -589,6 +592,21 @@ func (s *scoper) attach(c int, o member, conf float32, reason string) bool {
 		}
 	}
 	return hit
+}
+
+// spent reports words that state another check of the same part: what is inside
+// them has no meaning of its own.
+func (s *scoper) spent(cover int, set, item int32) bool {
+	o := &s.conds[cover]
+	if !o.exact || len(o.good) == 0 {
+		return false
+	}
+	for _, ck := range s.m.items[item].checks {
+		if ck.set != set && slices.Contains(o.good, ck.set) {
+			return true
+		}
+	}
+	return false
 }
 
 // stateHere reports that the words are a state that some part in the item's
