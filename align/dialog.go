@@ -95,7 +95,7 @@ var (
 	telling = phraseSet("one year", "one winter", "one summer", "one night", "one time", "years ago", "a while back", "back home", "back in the day", "when i was", "in my country", "in my home",
 		"in home country", "i remember", "i saw a", "i seen a", "i've seen", "i have seen", "i knew a", "i know a", "we had a", "they had a", "there was a", "there was this",
 		"last winter", "last summer", "last year", "last week", "last month", "yesterday", "on the news",
-		"it's like a", "kind of like a", "just like a", "think of a")
+		"where i come from", "where i'm from", "everybody has", "everybody's got", "you show me", "it's like a", "kind of like a", "just like a", "think of a")
 	turningBack = phraseSet("so", "anyway", "anyhow", "anyways", "now", "okay", "ok", "alright", "all right", "next", "but here", "but this", "but mine", "this one", "here", "but it's")
 )
 

@@ -236,8 +236,8 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 		}
 		// A sound state is denied only right after the negation and before any
 		// defect has used it up; "no" must stand next to it.
-		near := f.negNoun && gap == 0 || !f.negNoun && (gap == 0 || gap == 1 && c.exact)
-		if !f.used && near && l.toks[c.first-1].Break == speech.NoBreak && (c.exact || !f.negNoun && c.score >= simStem) {
+		near := f.negNoun && gap == 0 || !f.negNoun && (gap == 0 || gap == 1 && c.exact && coloring(l.toks[c.first-1].Text))
+		if !f.used && near && l.toks[c.first-1].Break == speech.NoBreak && (c.exact || !f.negNoun && c.score > simStem-0.01) {
 			c.denied = true
 		}
 		c.absent = true
@@ -268,6 +268,12 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 		f.neg, f.consumed = -1, false
 		f.negReach = 0
 	}
+}
+
+// coloring reports a word that may stand between a denial and the state it
+// denies: "not fully seated", but not "not moving, gear driven".
+func coloring(w string) bool {
+	return soft[w] || functionWord(w) || fillers[w] || w == "quite" || w == "too" || w == "very" || w == "real" || w == "entirely" || w == "totally" || w == "properly"
 }
 
 // hereabouts reports a condition that some part has in the section where the

@@ -95,6 +95,9 @@ func (p *parser) before(m *measure, limit int) (Bound, int) {
 		return b, start
 	}
 	if b == Below || b == Above {
+		if start > limit && start == k-1 && nearly[p.text(start-1)] {
+			return About, start - 1 // "just under seventy"
+		}
 		if k, ok := p.beforeIt(start, limit); ok {
 			if b == Above {
 				return AtMost, k
@@ -110,6 +113,9 @@ func (p *parser) before(m *measure, limit int) (Bound, int) {
 	}
 	return b, start
 }
+
+// nearly are words that make a bound a reading: "just under seventy".
+var nearly = map[string]bool{"just": true, "little": true, "hair": true, "bit": true, "tad": true, "slightly": true, "barely": true, "right": true}
 
 // phrase reads a bound phrase that ends right before item k.
 func (p *parser) phrase(k, limit int, m *measure) (b Bound, start int, ok bool) {

@@ -142,6 +142,9 @@ var takingBack = map[[2]string]bool{
 	{"my", "bad"}: true, {"my", "mistake"}: true,
 }
 
+// holdingOn are words that, after a "no", take back a figure whatever follows.
+var holdingOn = map[[2]string]bool{{"hold", "on"}: true, {"hang", "on"}: true, {"hold", "up"}: true, {"let", "me"}: true, {"i", "lied"}: true, {"i'm", "lying"}: true}
+
 // gap says what the items [lo:hi) between two figures do to the first.
 func (p *parser) gap(lo, hi int) gapKind {
 	if hi-lo == 1 && p.text(lo) == "not" {
@@ -158,6 +161,8 @@ func (p *parser) gap(lo, hi int) gapKind {
 			it.text == "take" && pair == "that" && p.text(k+2) == "back":
 			strong, words = true, 0
 			explicit = explicit || it.text != "sorry" && it.text != "i" && it.text != "excuse" && it.text != "oops"
+		case weak && k+1 < hi && holdingOn[[2]string{it.text, pair}]:
+			strong, explicit, words = true, true, 0 // "no, hold on, let me look straight at it"
 		case it.flags&fCue != 0:
 			weak = true
 		}
