@@ -154,6 +154,8 @@ func (l *listening) polarity() {
 			if f.consumed {
 				// The list of denied defects ends when the next part is named.
 				f.negReach = min(f.negReach, 3)
+			} else if f.neg >= 0 && f.negNoun && i-f.neg > 2 && l.toks[f.neg+1].Text != "of" {
+				f.neg = -1 // "none scooted over | shock's bolted": the denied was no word of ours
 			}
 			if f.supposing < reachSupposing-2 {
 				f.supposing = 0
