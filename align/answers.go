@@ -58,6 +58,9 @@ func (l *listening) lastWord(claims []claim) []claim {
 		if n := len(out); n > 0 && out[n-1].contradicts != c.contradicts && c.confidence < doubtful && c.confidence < out[n-1].confidence {
 			continue
 		}
+		if n := len(out); n > 0 && out[n-1].contradicts && !c.contradicts && c.first-out[n-1].last <= reachRest && l.excused(out[n-1].last, c.last) {
+			continue
+		}
 		if n := len(out); n > 0 && out[n-1].passed && !c.contradicts && c.first-out[n-1].last <= reachRest && l.ofTheRest(out[n-1].last, c.first) {
 			continue
 		}
@@ -75,6 +78,22 @@ func (l *listening) lastWord(claims []claim) []claim {
 // reachRest is how long after a defect let pass the rest may be called sound, in
 // tokens.
 const reachRest = 16
+
+// excused reports that a defect at the end of which token from stands is let pass
+// right after the words that end at token to, and was not taken back between:
+// "a gash there, but I don't see no cord, so I'd run it".
+func (l *listening) excused(from, to int) bool {
+	for t := from; t < to; t++ {
+		switch l.toks[t].Text {
+		case "wait", "sorry", "actually", "mean", "oh", "now", "report", "fix", "fixed":
+			return false
+		}
+	}
+	return letPass.within(l.toks, to, to+reachExcused) && !letPass.within(l.toks, from, to)
+}
+
+// reachExcused is how soon after what is sound of a part its defect is let pass.
+const reachExcused = 6
 
 // ofTheRest reports that what follows tokens [from:to) is said of the rest of
 // them, or in excuse.

@@ -330,6 +330,16 @@ func (l *listening) predicated(c *condition) bool {
 			return true // "key off" is a statement of its own
 		}
 	}
+	if c.first > 0 && l.toks[c.first-1].Break == speech.NoBreak {
+		switch l.toks[c.first-1].Text {
+		case "i", "i'll", "you", "we", "to", "gonna", "gone", "let's":
+			return false // "I wiggle it": what the speaker does, not what it does
+		case "and":
+			if c.first > 1 && (l.toks[c.first-2].Text == "try" || l.toks[c.first-2].Text == "tried" || l.toks[c.first-2].Text == "go") {
+				return false // "I try and wiggle it"
+			}
+		}
+	}
 	for k := c.first - 1; k >= max(0, c.first-8) && l.toks[k].Break < speech.StopBreak; k-- {
 		w := l.toks[k].Text
 		if l.states[k] && l.toks[k+1].Text != "and" && l.toks[k+1].Text != "or" && l.toks[k+1].Text != "but" {
