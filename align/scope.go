@@ -10,6 +10,7 @@ import (
 
 // How far things reach, in tokens.
 const (
+	reachLeads      = 8   // from a part to the place that it leads to
 	reachFittings   = 6   // from a part to the nuts and bolts that hold it
 	reachScope      = 45  // from the last part or condition to the next condition
 	reachList       = 12  // between parts of one list
@@ -105,7 +106,7 @@ func (l *listening) scope() {
 // arrive closes the list when the student walks to another place.
 func (s *scoper) arrive(k int) {
 	sight := &s.sights[k]
-	if !sight.announce || len(s.group) == 0 {
+	if !sight.announce || len(s.group) == 0 || s.leads(sight.token) {
 		return
 	}
 	here := s.m.lines[sight.line].section
@@ -113,6 +114,24 @@ func (s *scoper) arrive(k int) {
 		s.group, s.closed, s.run = nil, true, nil
 		s.recent = nil
 	}
+}
+
+// leads reports that it is the part, not the student, that goes to the place
+// named at token t: "the air lines, which go to the trailer".
+func (s *scoper) leads(t int) bool {
+	if t-s.last > reachLeads || s.closed {
+		return false
+	}
+	for k := s.last; k < t; k++ {
+		if s.toks[k].Break == speech.StopBreak {
+			return false
+		}
+		switch s.toks[k].Text {
+		case "i", "i'm", "i'll", "we", "we're", "we'll", "now", "next", "then", "okay", "let's", "moving", "so":
+			return false
+		}
+	}
+	return s.last > 0 && s.toks[s.last-1].Break < speech.StopBreak
 }
 
 // name takes a part that is named.
