@@ -319,6 +319,23 @@ func (l *listening) checking(i int) bool {
 	return false
 }
 
+// doing reports a defect that is what the speaker does: "I try and wiggle it".
+func (l *listening) doing(c *condition) bool {
+	if c.first == 0 || l.toks[c.first-1].Break != speech.NoBreak {
+		return false
+	}
+	switch l.toks[c.first-1].Text {
+	case "i", "i'll", "you", "we", "to", "gonna", "gone", "let's":
+		return true
+	case "and":
+		if c.first > 1 {
+			w := l.toks[c.first-2].Text
+			return w == "try" || w == "tried" || w == "go"
+		}
+	}
+	return false
+}
+
 // predicated reports that the defect is said to be there: a verb of being,
 // having or seeing stands before it. Without one it is only spoken of.
 func (l *listening) predicated(c *condition) bool {
@@ -328,16 +345,6 @@ func (l *listening) predicated(c *condition) bool {
 	for _, w := range splitWords(c.phrase.text) {
 		if particles[w] {
 			return true // "key off" is a statement of its own
-		}
-	}
-	if c.first > 0 && l.toks[c.first-1].Break == speech.NoBreak {
-		switch l.toks[c.first-1].Text {
-		case "i", "i'll", "you", "we", "to", "gonna", "gone", "let's":
-			return false // "I wiggle it": what the speaker does, not what it does
-		case "and":
-			if c.first > 1 && (l.toks[c.first-2].Text == "try" || l.toks[c.first-2].Text == "tried" || l.toks[c.first-2].Text == "go") {
-				return false // "I try and wiggle it"
-			}
 		}
 	}
 	for k := c.first - 1; k >= max(0, c.first-8) && l.toks[k].Break < speech.StopBreak; k-- {
@@ -412,6 +419,13 @@ func (l *listening) dealtWith() {
 		}
 		c.passed = letPass.within(l.toks, c.last, pass)
 		c.stated = c.stated || l.saidOfName(c)
+		if len(c.good) == 0 && l.doing(c) {
+			for k := i + 1; k < len(l.conds) && l.conds[k].first <= c.last+reachNegation; k++ {
+				if o := &l.conds[k]; o.absent && o.last-o.first == 1 && stem(l.toks[o.first].Text) == stem(l.toks[c.first].Text) {
+					c.supposed = true // "I wiggle it and it don't wiggle"
+				}
+			}
+		}
 	}
 }
 
