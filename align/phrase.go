@@ -33,35 +33,33 @@ type hit struct {
 	exact       bool // every word as in the rubric, not only its stem
 }
 
-// sieve is a set of words, by their ids modulo its size: what it lacks is not
+// sieve is a set of words by their ids modulo its size: what it lacks is not
 // there, what it has may be.
-type sieve [4]uint64
+type sieve [sieveBits / 64]uint64
 
-func (s *sieve) add(word int32) { s[word>>6&3] |= 1 << (word & 63) }
+const (
+	sieveBits = 512
+	reachPair = 6  // tokens within which both words of a phrase of two stand
+	reachWide = 24 // and all of a phrase of up to wideWords
+	wideWords = 6
+	noBit     = 0xffff
+)
 
+func (s *sieve) add(word int32) { s[word&(sieveBits-1)>>6] |= 1 << (word & 63) }
 func (s *sieve) join(o *sieve) {
 	for i := range s {
 		s[i] |= o[i]
 	}
 }
-
-// has reports whether all of o may be in s.
-func (s *sieve) has(o *sieve) bool {
-	return o[0]&^s[0]|o[1]&^s[1]|o[2]&^s[2]|o[3]&^s[3] == 0
-}
-
-// Phrases of up to sieveWords words are sieved: each of their words stands
-// within reachSieve tokens of any other.
-const (
-	sieveWords = 3
-	reachSieve = 12
-)
+func (s *sieve) has(bit uint16) bool { return s[bit>>6]&(1<<(bit&63)) != 0 }
 
 // anchor says that a phrase may stand where its word at index occurs.
 type anchor struct {
-	sieve  sieve // the phrase's meaning words, when all of them must stand close by
 	phrase int32
 	index  int8
+	wide   bool      // of more than two words
+	either bool      // one of the needed words will do
+	need   [2]uint16 // bits of other words that must stand close by, noBit for none
 }
 
 // finder finds a rubric's phrases in a run of tokens.
@@ -197,23 +195,42 @@ func (f *finder) seal() {
 			n = 2
 		}
 		for _, i := range idx[:min(n, len(idx))] {
-			f.anchors[p.words[i]] = append(f.anchors[p.words[i]], anchor{f.sieveOf(p), int32(k), int8(i)})
+			f.anchors[p.words[i]] = append(f.anchors[p.words[i]], f.anchorAt(k, i))
 		}
 	}
 }
 
-// sieveOf is the phrase's words that must all stand close by: none in a long
-// phrase, of which a word may be lost; nor a verb of being, which may be heard as
-// the end of the word before.
-func (f *finder) sieveOf(p *phrase) (s sieve) {
-	if len(p.words) <= sieveWords && p.heavy <= 2 {
-		for _, w := range p.words {
-			if x := &f.lex.words[w]; x.ending == "" && (x.weight == 1 || p.heavy == 0) {
-				s.add(w)
-			}
+// anchorAt makes the anchor of a phrase at one of its words, with two others that
+// must stand close by. Up to three meaning words none may be lost, since what is
+// left would score too little; of more, one may. A verb of being may be heard as
+// the end of the word before and is not asked for.
+func (f *finder) anchorAt(k, i int) anchor {
+	p := f.phrases[k]
+	a := anchor{phrase: int32(k), index: int8(i), wide: len(p.words) > 2, either: p.heavy > 3, need: [2]uint16{noBit, noBit}}
+	if len(p.words) > wideWords {
+		return a
+	}
+	n := 0
+	for j, w := range p.words {
+		if x := &f.lex.words[w]; j != i && x.ending == "" && (x.weight == 1 || p.heavy == 0) && n < 2 {
+			a.need[n] = uint16(w & (sieveBits - 1))
+			n++
 		}
 	}
-	return s
+	return a
+}
+
+// stands reports whether the words that the anchor asks for may stand near.
+func (a *anchor) stands(near *sieve) bool {
+	switch {
+	case a.need[0] == noBit:
+		return true
+	case a.need[1] == noBit:
+		return near.has(a.need[0])
+	case a.either:
+		return near.has(a.need[0]) || near.has(a.need[1])
+	}
+	return near.has(a.need[0]) && near.has(a.need[1])
 }
 
 // users counts, for every word, by how many items, conditions, lines and
@@ -248,7 +265,8 @@ type reader struct {
 	splits  [][]join  // by token: two words of a phrase written as one
 	damaged bool
 	gap     []float32 // by token: what it costs to step over it inside a phrase
-	close   []sieve   // by token: the words that stand close by
+	pair    []sieve   // by token: the words within reachPair
+	wide    []sieve   // and within reachWide
 }
 
 func (f *finder) read(toks []speech.Token) *reader {
@@ -378,20 +396,49 @@ func (r *reader) sift() {
 			here[i].add(j.second)
 		}
 	}
-	r.close = make([]sieve, len(r.toks))
-	for i := range r.toks {
-		for k := max(0, i-reachSieve); k < min(len(here), i+reachSieve+1); k++ {
-			r.close[i].join(&here[k])
+	r.pair, r.wide = around(here, reachPair), around(here, reachWide)
+}
+
+// around joins, for each token, the sieves of all tokens within reach, and at the
+// ends of the transcript of some more: those of blocks from either side (van
+// Herk), so that the cost does not grow with the reach.
+func around(here []sieve, reach int) []sieve {
+	n := len(here)
+	size := 2*reach + 1
+	ahead, behind := make([]sieve, n), make([]sieve, n) // from the block's start to the token, from the token to its end
+	for i := range here {
+		ahead[i] = here[i]
+		if i%size > 0 {
+			ahead[i].join(&ahead[i-1])
 		}
 	}
+	for i := n - 1; i >= 0; i-- {
+		behind[i] = here[i]
+		if i+1 < n && (i+1)%size > 0 {
+			behind[i].join(&behind[i+1])
+		}
+	}
+	out := make([]sieve, n)
+	for i := range out {
+		lo, hi := max(0, i-reach), min(n-1, i+reach)
+		out[i] = behind[lo]
+		if hi/size != lo/size {
+			out[i].join(&ahead[hi])
+		}
+	}
+	return out
 }
 
 func (r *reader) try(hits []hit, i, span int, m match) []hit {
-	near := &r.close[i]
+	pair, wide := &r.pair[i], &r.wide[i]
 	anchors := r.f.anchors[m.word]
 	for k := range anchors {
 		a := &anchors[k]
-		if !near.has(&a.sieve) {
+		near := pair
+		if a.wide {
+			near = wide
+		}
+		if !a.stands(near) {
 			continue
 		}
 		p := r.f.phrases[a.phrase]
