@@ -20,6 +20,7 @@ type lexicon struct {
 	byNear  map[string][]int32 // blurred codes and those with one sound left out
 	joins   map[string][]join  // neighbors in a phrase written as one word
 	heard   map[string][]int32 // what recognizers write, from the rubric's table
+	starts  map[[4]byte]bool   // the first letters of its words
 	alike   map[string][]int32 // by stem: words that mean the same, from the rubric's table
 }
 
@@ -70,6 +71,7 @@ func newLexicon() *lexicon {
 		byNear:  map[string][]int32{},
 		joins:   map[string][]join{},
 		heard:   map[string][]int32{},
+		starts:  map[[4]byte]bool{},
 		alike:   map[string][]int32{},
 	}
 }
@@ -108,6 +110,9 @@ func (l *lexicon) add(word string) int32 {
 	l.ids[word] = id
 	l.words = append(l.words, w)
 	l.byStem[w.stem] = append(l.byStem[w.stem], id)
+	if len(w.stem) >= 4 {
+		l.starts[[4]byte([]byte(w.stem))] = true
+	}
 	if w.weight == 1 && !numberWord(word) {
 		if len(w.sound) > 1 {
 			l.bySound[w.sound] = append(l.bySound[w.sound], id)
@@ -295,8 +300,10 @@ func (l *lexicon) matchJoined(a, b string) []match {
 		return []match{{id, 0.99}}
 	}
 	var out []match
-	for _, id := range l.byStem[stem(joined)] {
-		out = append(out, match{id, 0.96})
+	if l.starts[[4]byte([]byte(joined))] { // stems are long to find
+		for _, id := range l.byStem[stem(joined)] {
+			out = append(out, match{id, 0.96})
+		}
 	}
 	if out == nil && len(joined) >= 7 {
 		for _, id := range l.bySound[Sound(joined)] {

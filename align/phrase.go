@@ -11,18 +11,19 @@ import (
 // phrase is one way to say something, shared by all that may be meant by it.
 type phrase struct {
 	text    string
-	words   []int32 // lexicon ids
-	weight  float32 // sum of the words' weights
-	heavy   int     // words that carry meaning
-	names   []int32 // items it names
-	lines   []int32 // checklist lines it announces
-	places  []int32 // sections it announces
-	good    []int32 // conditions that it states
-	bad     []int32 // conditions that it contradicts
-	near    bool    // ties a number to a measure
-	variant bool    // only what recognizers write, not what is said
-	strong  bool    // distinctive enough to count away from its place
-	linked  int     // a linking word must stand before the word at this index; 0: none needed
+	words   []int32   // lexicon ids
+	weights []float32 // of the words
+	weight  float32   // their sum
+	heavy   int       // words that carry meaning
+	names   []int32   // items it names
+	lines   []int32   // checklist lines it announces
+	places  []int32   // sections it announces
+	good    []int32   // conditions that it states
+	bad     []int32   // conditions that it contradicts
+	near    bool      // ties a number to a measure
+	variant bool      // only what recognizers write, not what is said
+	strong  bool      // distinctive enough to count away from its place
+	linked  int       // a linking word must stand before the word at this index; 0: none needed
 }
 
 // hit is a phrase found in the transcript.
@@ -167,6 +168,7 @@ func (f *finder) seal() {
 			if light {
 				wt = 1
 			}
+			p.weights = append(p.weights, wt)
 			p.weight += wt
 			if wt == 1 {
 				p.heavy++
@@ -459,14 +461,8 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 		}
 		return hit{p, i, i + span, sim, sim >= 0.99}, true
 	}
-	weight := func(w int32) float32 {
-		if p.heavy == len(p.words) {
-			return 1
-		}
-		return lex.words[w].weight
-	}
-	got := weight(p.words[index]) * sim
-	left := p.weight - weight(p.words[index]) // weight not yet looked at
+	got := p.weights[index] * sim
+	left := p.weight - p.weights[index] // weight not yet looked at
 	lost := 0
 	exact := sim >= 0.99
 	least := float32(leastMulti) * p.weight
@@ -476,7 +472,7 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 
 	step := func(k, dir int) bool {
 		w := p.words[k]
-		wt := weight(w)
+		wt := p.weights[k]
 		left -= wt
 		at, n, s := -1, 1, float32(0)
 		pos := last
@@ -534,14 +530,14 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 	lo, hi := index-1, index+1
 	for _, j := range r.splits[i] {
 		if span == 1 && hi < len(p.words) && j.first == p.words[index] && j.second == p.words[hi] {
-			got += weight(p.words[hi]) * 0.97
-			left -= weight(p.words[hi])
+			got += p.weights[hi] * 0.97
+			left -= p.weights[hi]
 			hi++
 			break
 		}
 		if span == 1 && lo >= 0 && j.second == p.words[index] && j.first == p.words[lo] {
-			got += weight(p.words[lo]) * 0.97
-			left -= weight(p.words[lo])
+			got += p.weights[lo] * 0.97
+			left -= p.weights[lo]
 			lo--
 			break
 		}
