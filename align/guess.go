@@ -133,7 +133,7 @@ const (
 // nameWeights and checkWeights are the tables of the model, as TestFit prints
 // them: fitted on the open attempts damaged at 0 to 30% of their words.
 var (
-	nameWeights = signs{signBias: -8.36, signLike: 2.68, signWeight: -6.43, signLikeWeight: 9.64, signClear: 0.72, signOdd: 0.70, signStrange: 0.05, signOwn: 1.92, signEveryday: -0.40, signDamage: 0.67, signHabit: 0.82, signFollows: 1.53, signPrecedes: 1.35, signFits: 1.03, signUnfit: 1.34, signAgain: 0.99}
+	nameWeights = signs{signBias: -8.93, signLike: 2.49, signWeight: -7.64, signLikeWeight: 10.89, signClear: 0.58, signOdd: 1.48, signStrange: 0.85, signOwn: 2.84, signEveryday: -0.40, signDamage: 0.52, signHabit: 0.66, signFollows: 1.52, signPrecedes: 1.39, signFits: 0.89, signUnfit: 1.46, signAgain: 0.94}
 
-	checkWeights = signs{signBias: -9.09, signLike: 1.40, signWeight: -4.16, signLikeWeight: 6.32, signClear: 0.89, signOdd: 0.86, signStrange: 0.49, signOwn: 1.49, signEveryday: -0.37, signDamage: 0.77, signHabit: 3.07, signFar: -1.71, signDenied: 0.98, signPlainBad: -1.16, signOthers: 0.21, signSet: 1.82, signAt: 2.33}
+	checkWeights = signs{signBias: -8.25, signLike: 0.66, signWeight: -4.96, signLikeWeight: 7.64, signClear: 1.12, signOdd: 1.50, signStrange: 1.19, signOwn: 2.28, signEveryday: 0.18, signDamage: 0.58, signHabit: 2.54, signFar: -1.74, signDenied: 1.03, signPlainBad: -1.68, signOthers: 0.21, signSet: 1.06, signAt: 1.98}
 )
