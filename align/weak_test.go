@@ -182,7 +182,7 @@ func TestDamageByConfidence(t *testing.T) {
 
 // What the student says is invented, garbled as a recognizer might.
 const garbled = `fifth wheel. the skid plate is greased and mounted secure. the platform is not cracked bent or broken.
-	the lebron is not cracked bent or broken. %s the locking jaws are closed around the shank and knot craked.
+	the abron is not cracked bent or broken. %s the locking jaws are closed around the shank and knot craked.
 	the releese arm is in the lockt position and the safety latch is engaged. the slighting pins are not bent and they are fully in gaged.
 	the lanting gear is fully raised and not damijed and the crank handel is secure.`
 
@@ -202,7 +202,7 @@ func TestGarbledNames(t *testing.T) {
 			t.Errorf("%q: kingpin %s, want %s: %s", c.say, got["coupling.kingpin"], c.kingpin, c.reason)
 		}
 		if got["coupling.apron"] != "said" {
-			t.Errorf("%q: apron %s, though \"lebron\" stands between platform and kingpin", c.say, got["coupling.apron"])
+			t.Errorf("%q: apron %s, though \"abron\" stands between platform and kingpin", c.say, got["coupling.apron"])
 		}
 	}
 }
