@@ -67,6 +67,9 @@ func (l *listening) lastWord(claims []claim) []claim {
 		if c.contradicts && claimed >= 0 && c.first-claimed > reachCorrect {
 			continue
 		}
+		if n := len(out); c.contradicts && !c.passed && claimed >= 0 && !out[n-1].contradicts && c.first-out[n-1].last >= reachAfterword && !l.takesBack(out[n-1].last, c.first) {
+			continue
+		}
 		if !c.contradicts {
 			claimed = c.first
 		}
@@ -74,6 +77,36 @@ func (l *listening) lastWord(claims []claim) []claim {
 	}
 	return out
 }
+
+// reachAfterword is how long after a claim, in tokens, a defect is no longer of
+// the same breath: then it must be said to be there, or the claim be taken back.
+const reachAfterword = 3
+
+// takesBack reports that what is said in tokens [from:to), between a claim and a
+// defect, takes the claim back ("no, wait, it's cracked") or says that the defect
+// is there to see ("and there's a bulge"). A defect that is only spoken of does
+// not: "the dirt swirls around back there".
+func (l *listening) takesBack(from, to int) bool {
+	for t := from; t < to; t++ {
+		switch w := l.toks[t].Text; w {
+		case "no", "wait", "oh", "actually", "sorry", "but", "except", "although", "though", "however", "look", "here", "hm", "hmm", "mean", "hold":
+			return true
+		case "there's", "there", "has", "got", "see", "it's", "is", "have":
+			if t >= to-reachSeen {
+				for k := t + 1; k <= to && k < len(l.toks); k++ {
+					switch l.toks[k].Text {
+					case "a", "an", "some", "one", "little", "two", "this", "bad":
+						return true
+					}
+				}
+			}
+		}
+	}
+	return false
+}
+
+// reachSeen is how far before a defect its "there's a" stands, in tokens.
+const reachSeen = 4
 
 // reachRest is how long after a defect let pass the rest may be called sound, in
 // tokens.
