@@ -37,6 +37,7 @@ const (
 	reachNear        = 9
 	reachNearAfter   = 7
 	reachNegated     = 14 // back to a negation that turns a bound round
+	reachRecount     = 16 // back to the word that takes a count up again
 	reachOwner       = 3  // from a figure to "for a single vehicle"
 	reachRequired    = 9  // back to a word that makes a figure a demand
 )
@@ -73,6 +74,9 @@ func (l *listening) numbers() {
 	near := l.nearWords()
 	owners := l.owners(qs, near)
 	for i := range qs {
+		if undone.within(l.toks, qs[i].Last, qs[i].Last+2) {
+			continue // "you lose five, you're done"
+		}
 		if !qs[i].Replaced && !l.asked[qs[i].NumberFirst] && !l.story[qs[i].NumberFirst] {
 			cands = l.candidates(cands, qs, i, near, owners)
 		}
@@ -227,6 +231,14 @@ func (l *listening) owners(qs []speech.Quantity, near []hit) []int {
 
 func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit, owners []int) []candidate {
 	q := &qs[qi]
+	if q.Replaces >= 0 {
+		// A correction stands where the figure stood that it corrects.
+		x := *q
+		for k := q.Replaces; k >= 0; k = qs[k].Replaces {
+			x.First, x.NumberFirst = qs[k].First, qs[k].NumberFirst
+		}
+		q = &x
+	}
 	seen := map[[2]int32]int{}
 	mustTie := false
 	consider := func(item int32, base float32, reason string) {
@@ -272,7 +284,7 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 			lastItem = o.item
 			gap := q.First - o.last
 			base := 0.85 - 0.009*float32(gap) - costOtherPart*float32(min(others, 3))
-			if counts(&l.m.items[o.item]) && (l.stopBetween(o.last-1, q.First) || l.countsNext(q, o.item)) {
+			if counts(&l.m.items[o.item]) && (l.stopBetween(o.last-1, q.First) && !l.recounts(o.last, q.First) || l.countsNext(q, o.item)) {
 				base -= costSentence
 			}
 			consider(o.item, base, "stated of it")
@@ -285,6 +297,9 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 		for _, item := range l.m.lines[l.sights[s].line].items {
 			// A part not named is plainly meant when a word ties the number to it.
 			mustTie = len(l.got[item].named) == 0
+			if counts(&l.m.items[item]) && l.countsNext(q, item) {
+				continue
+			}
 			consider(item, 0.44, "stated where it is checked")
 		}
 	}
@@ -301,6 +316,17 @@ func thirtySeconds(r speech.Reading) bool {
 func counts(it *itemInfo) bool {
 	for _, m := range it.measures {
 		if m.measure.Unit == "count" {
+			return true
+		}
+	}
+	return false
+}
+
+// recounts reports that the count before token to is taken up again: "Two. No,
+// wait, there's one more. Three."
+func (l *listening) recounts(from, to int) bool {
+	for t := max(from, to-reachRecount); t < to; t++ {
+		if w := l.toks[t].Text; w == "wait" || w == "actually" || w == "sorry" {
 			return true
 		}
 	}

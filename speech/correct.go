@@ -3,7 +3,7 @@ package speech
 import "slices"
 
 // correctionGap is how many items may lie between a figure and its correction.
-const correctionGap = 8
+const correctionGap = 10
 
 // corrections finds the figures that were taken back: "sixty, no, fifty-five".
 // spans holds the items of each quantity.
