@@ -141,7 +141,7 @@ var (
 		"needs replacing", "needs repair", "have someone look", "tell somebody", "tell my", "let them know", "call maintenance", "swap it", "change it", "not legal", "illegal",
 		"can't run that", "can't run it", "can't go out", "calling that", "calling it in", "call that in", "comes off today", "no go", "gets replaced", "needs the shop",
 		"i will write", "would write", "will write", "must be changed", "have to change", "write in the book", "write it down", "write this", "write that down",
-	"i'd want somebody", "want somebody to", "want someone to", "before it goes out", "before we go anywhere", "before it leaves",
+		"i'd want somebody", "want somebody to", "want someone to", "before it goes out", "before we go anywhere", "before it leaves",
 		"before we leave", "before we left")
 	// The checks of parts named before carry over.
 	sameAs = phraseSet("same as", "same thing", "same with", "same for", "same here", "same goes", "same check", "same checks", "same on",
@@ -206,6 +206,9 @@ var looking = set("check", "checks", "checking", "checked", "inspect", "inspecti
 
 // predicates say that something is so.
 var predicates = set("is", "are", "has", "have", "got", "see", "looks", "look", "seems", "feels", "be", "i've", "being", "gets", "get", "shows", "find", "found", "notice", "comes", "still", "keeps")
+
+// takesNo follow a "no" that denies nothing after it: "no, wait, it's cracked".
+var takesNo = set("problem", "wait", "hold", "hang", "sorry", "actually", "sir", "ma'am", "scratch", "excuse")
 
 // undone says that the figure before it is what fails.
 var undone = phraseSet("you're done", "you're out", "you fail", "you failed", "you're failed", "it fails", "that's a fail", "i fail", "i'm done", "game over")

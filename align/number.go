@@ -51,6 +51,7 @@ const (
 	scoreBare       = 0.12
 	scoreNear       = 0.30
 	scoreNearAfter  = 0.06 // "three for a single vehicle"
+	closeTie        = 0.22 // of a bare figure to what need not be stated
 	scoreKind       = 0.15
 	scorePlausible  = 0.12
 	costImplausible = 0.30
@@ -433,7 +434,7 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 	if unit == scoreBare && tied == 0 && !isNear && !(bounded && m.Kind == rubric.LimitKind) {
 		return c, false
 	}
-	if m.Optional && !isNear && tied == 0 {
+	if m.Optional && !isNear && (tied == 0 || unit == scoreBare && tied < closeTie) {
 		return c, false
 	}
 	if other > tied+0.05 {

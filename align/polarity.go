@@ -179,7 +179,7 @@ func (l *listening) polarity() {
 		}
 		word := strings.TrimSuffix(t.Text, "'s") // "nothing's broken"
 		switch {
-		case negators[word] && !(word == "no" && (t.Break >= speech.CommaBreak || i+1 < len(l.toks) && l.toks[i+1].Text == "problem")):
+		case negators[word] && !(word == "no" && (t.Break >= speech.CommaBreak || i+1 < len(l.toks) && takesNo[l.toks[i+1].Text])):
 			// "not any", "no not": one negation.
 			if f.neg < 0 || i > f.neg+2 {
 				f.lead = i

@@ -10,6 +10,7 @@ import (
 
 // How far things reach, in tokens.
 const (
+	reachCleft      = 5   // from "those are" to the part
 	reachLeads      = 8   // from a part to the place that it leads to
 	reachFittings   = 6   // from a part to the nuts and bolts that hold it
 	reachScope      = 45  // from the last part or condition to the next condition
@@ -37,15 +38,17 @@ type member struct {
 // decides which condition counts for which part.
 type scoper struct {
 	*listening
-	group    []member // the list at hand
-	closed   bool     // a condition has been said of it
-	last     int      // token after the last part or condition
-	run      []int    // conditions since the last part
-	tied     []int    // conditions said before the list at hand
-	recent   []member // parts named lately, for "all of these"
-	ends     []bool   // by token: a part's name ends right before it
-	previous []member // the list before this one
-	sames    []same
+	group     []member // the list at hand
+	closed    bool     // a condition has been said of it
+	last      int      // token after the last part or condition
+	run       []int    // conditions since the last part
+	tied      []int    // conditions said before the list at hand
+	recent    []member // parts named lately, for "all of these"
+	ends      []bool   // by token: a part's name ends right before it
+	previous  []member // the list before this one
+	lastNamed int      // token where the sentence after the last part begins
+	clefts    int      // sentences that say of what the one before was
+	sames     []same
 }
 
 // same is a "same as": the checks of other parts carry over to these.
@@ -58,7 +61,7 @@ type same struct {
 
 // scope attaches the conditions to the parts.
 func (l *listening) scope() {
-	s := scoper{listening: l, ends: make([]bool, len(l.toks)+1)}
+	s := scoper{listening: l, ends: make([]bool, len(l.toks)+1), clefts: l.countClefts()}
 	for i := range l.mentions {
 		if o := &l.mentions[i]; o.item >= 0 {
 			s.ends[o.last] = true
@@ -141,6 +144,9 @@ func (s *scoper) name(k int, pending *int) {
 		return
 	}
 	before := s.tiedBefore(o)
+	if before == nil {
+		before = s.namedAfter(o)
+	}
 	passing := before == nil && s.passing(o)
 	s.got[o.item].named = append(s.got[o.item].named, naming{mention: k, passing: passing, aside: s.aside(o) || s.asked[o.first] || s.story[o.first]})
 	if passing {
@@ -187,6 +193,7 @@ func (s *scoper) name(k int, pending *int) {
 	}
 	s.run = nil
 	s.last = max(s.last, o.last)
+	s.lastNamed = s.sentence(o.last - 1)
 	if *pending >= 0 {
 		p := &s.sames[*pending]
 		if o.first-p.token <= reachSame {
@@ -351,6 +358,90 @@ func (s *scoper) tiedBefore(o *mention) []int {
 	}
 	return out
 }
+
+// namedAfter lists the conditions of the sentences before, when this one only
+// says of what: "Dry at both ends. Those are the hoses." They are taken back from
+// the part before, unless they speak of "it" or that part would be left without
+// any. Who talks so all along leaves out "those are" as well.
+func (s *scoper) namedAfter(o *mention) []int {
+	from, only := s.onlyNames(o)
+	if !only || from == o.first && s.clefts < leastClefts || len(s.run) == 0 {
+		return nil
+	}
+	var out []int
+	for _, c := range s.run {
+		if cd := &s.conds[c]; cd.last <= from && cd.first >= s.lastNamed {
+			out = append(out, c)
+		}
+	}
+	for t := s.lastNamed; t < from; t = s.sentence(t) {
+		switch s.toks[t].Text {
+		case "it", "it's", "they", "they're", "them", "he", "he's", "she", "she's", "and", "these", "this", "both":
+			return nil // said of what was named before
+		}
+	}
+	for _, m := range s.group {
+		own, takes := 0, false
+		for k, ck := range s.m.items[m.item].checks {
+			for _, x := range s.got[m.item].checks[k] {
+				if !slices.Contains(out, x.cond) {
+					own++
+				}
+			}
+			takes = takes || slices.ContainsFunc(out, func(c int) bool { return s.conds[c].meant(ck.set) != 0 })
+		}
+		if own == 0 && takes {
+			return nil
+		}
+	}
+	for _, c := range out {
+		s.detach(c)
+	}
+	return out
+}
+
+// onlyNames reports a sentence that only names the part, with "that's" or "those
+// are" before it or without, and where its name begins to be introduced.
+func (l *listening) onlyNames(o *mention) (from int, ok bool) {
+	if l.toks[o.last-1].Break < speech.StopBreak {
+		return 0, false
+	}
+	from = o.first
+	for from > 0 && l.toks[from-1].Break < speech.StopBreak {
+		if from--; o.first-from > reachCleft {
+			return 0, false
+		}
+	}
+	for t := from; t < o.first; t++ {
+		switch w := l.toks[t].Text; w {
+		case "that's", "those", "that", "i", "mean", "was", "is", "are", "were", "two", "three":
+		default:
+			if !determiners[w] || t == from && w != "the" && w != "my" && w != "your" && w != "all" && w != "both" {
+				return 0, false
+			}
+		}
+	}
+	if w := l.toks[from].Text; w != "that's" && w != "those" && w != "that" && w != "i" {
+		from = o.first // named without a word
+	}
+	return from, from > 0
+}
+
+// countClefts counts the sentences that only say of what the one before was.
+func (l *listening) countClefts() (n int) {
+	for i := range l.mentions {
+		if o := &l.mentions[i]; o.item >= 0 {
+			if from, ok := l.onlyNames(o); ok && from < o.first {
+				n++
+			}
+		}
+	}
+	return n
+}
+
+// leastClefts is the number of "those are the hoses" from which a name alone will
+// do.
+const leastClefts = 8
 
 // awaits reports a sound state said right before a part, which nothing named so
 // far has and only this part can have: "key on, engine off".

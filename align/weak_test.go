@@ -112,11 +112,22 @@ func TestFindBySound(t *testing.T) {
 	}
 }
 
+// everyFourth is a part of the open attempts, where all would take long.
+func everyFourth(t *testing.T) map[string]*speech.Transcript {
+	texts, _ := corpus(t)
+	for i, id := range slices.Sorted(maps.Keys(texts)) {
+		if i%4 > 0 {
+			delete(texts, id)
+		}
+	}
+	return texts
+}
+
 // The estimate rises with the damage done, is nothing for clean transcripts but
 // those full of words of their own, and looks at enough words only.
 func TestEstimateDamage(t *testing.T) {
 	m := matcher(t, "class-a")
-	texts, _ := corpus(t)
+	texts := everyFourth(t)
 	last := float32(-1)
 	for _, rate := range []float64{0, 0.05, 0.10, 0.20, 0.30} {
 		sum, heard := float32(0), 0
@@ -211,7 +222,7 @@ func TestGarbledNames(t *testing.T) {
 // and is never surer than what is heard plainly.
 func TestGuessesStayHonest(t *testing.T) {
 	m := matcher(t, "class-a")
-	texts, _ := corpus(t)
+	texts := everyFourth(t)
 	n := 0
 	for _, id := range slices.Sorted(maps.Keys(texts)) {
 		bad, _ := damage.Damage(texts[id], 0.2, 3)
@@ -231,7 +242,7 @@ func TestGuessesStayHonest(t *testing.T) {
 		}
 	}
 	if n == 0 {
-		t.Error("nothing was heard by sound in fifteen damaged transcripts")
+		t.Error("nothing was heard by sound in the damaged transcripts")
 	}
 }
 
