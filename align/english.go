@@ -82,7 +82,7 @@ var negators = set("no", "not", "nothing", "none", "never", "without", "isn't", 
 	"couldn't", "wouldn't", "non")
 
 // soundsLikeDenial lists what recognizers write for a denial.
-var soundsLikeDenial = map[string]string{"know": "no", "known": "no", "now": "no", "noah": "no", "knot": "not", "nought": "not", "naught": "not",
+var soundsLikeDenial = map[string]string{"know": "no", "known": "no", "noah": "no", "knot": "not", "nought": "not", "naught": "not",
 	"nut": "not", "nod": "not", "net": "not", "notch": "not", "none's": "nothing's", "izzy": "isn't", "aunt": "aren't", "ant": "ain't"}
 
 // determiners among the negators deny nouns, not the sound state after a break.
@@ -140,6 +140,7 @@ var (
 		"needs to get", "gets fixed", "get it fixed", "have it changed", "have that changed", "top it off", "get that fixed", "take care of that",
 		"needs replacing", "needs repair", "have someone look", "tell somebody", "tell my", "let them know", "call maintenance", "swap it", "change it", "not legal", "illegal",
 		"can't run that", "can't run it", "can't go out", "calling that", "calling it in", "call that in", "comes off today", "no go", "gets replaced", "needs the shop",
+		"write that one up", "write this one up", "write one up", "get it changed",
 		"i will write", "would write", "will write", "must be changed", "have to change", "write in the book", "write it down", "write this", "write that down",
 		"i'd want somebody", "want somebody to", "want someone to", "before it goes out", "before we go anywhere", "before it leaves",
 		"before we leave", "before we left")
@@ -209,6 +210,9 @@ var predicates = set("is", "are", "has", "have", "got", "see", "looks", "look", 
 
 // takesNo follow a "no" that denies nothing after it: "no, wait, it's cracked".
 var takesNo = set("problem", "wait", "hold", "hang", "sorry", "actually", "sir", "ma'am", "scratch", "excuse")
+
+// objects follow a verb that is done to something.
+var objects = set("it", "them", "this", "that", "these", "those", "him", "her", "em", "on", "at", "each", "every", "the", "my")
 
 // undone says that the figure before it is what fails.
 var undone = phraseSet("you're done", "you're out", "you fail", "you failed", "you're failed", "it fails", "that's a fail", "i fail", "i'm done", "game over")

@@ -56,6 +56,7 @@ const (
 	scorePlausible  = 0.12
 	costImplausible = 0.30
 	costOtherPart   = 0.22
+	costBoundless   = 0.20
 	costUnlike      = 0.20 // a gauge that would show what it never shows there
 	costRepeat      = 0.15
 	costOtherTied   = 0.15 // a word nearby ties it to another measure of the part
@@ -459,6 +460,9 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 	case m.Kind == rubric.LimitKind && siblingReading(it, k):
 		// "i lost 2" is the gauge, "no more than 4" the limit.
 		c.score -= scoreKind
+	}
+	if bounded && m.Direction == rubric.AnyDirection && q.Bound != speech.Between {
+		c.score -= costBoundless // "before it drops under 55" is of no range
 	}
 	if bounded && m.Direction != rubric.AnyDirection {
 		if against(m.Direction, pointing(q.Bound)) {

@@ -131,6 +131,7 @@ type frame struct {
 	negNoun   bool // "no", "nothing": denies what follows, not a state further on
 	consumed  bool // it has denied a defect
 	used      bool // or what may be an inflection of one
+	subject   int  // end of what stands right after the negation: "no water is leaking"
 	lead      int  // where the negation or search began
 	search    int  // tokens that a search still carries
 	supposing int
@@ -190,6 +191,8 @@ func (l *listening) polarity() {
 			f.search, f.supposing, f.lead = reachSearch, 0, i
 		case t.Text == "but" || t.Text == "however" || t.Text == "except":
 			f = frame{neg: -1}
+		case copulas[t.Text] && f.neg >= 0 && f.subject == i && f.negNoun:
+			// The verb of what is denied.
 		case f.consumed && (copulas[t.Text] || t.Text == "there's" || t.Text == "some" || t.Text == "see" && i > 0 && l.toks[i-1].Text == "i" && i > f.neg+1):
 			// "none's loose, I see some rust": a clause of its own.
 			f.neg, f.negReach = -1, 0
@@ -259,6 +262,9 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 	if len(c.bad) > 0 {
 		// An inflection may be another word: "none of them cross pieces is bent".
 		if f.neg >= 0 && c.exact {
+			if c.first == f.neg+1 && c.last-c.first == 1 {
+				f.subject = c.last
+			}
 			f.consumed = true
 			f.negReach = reachNegation
 		}
@@ -419,6 +425,9 @@ func (l *listening) dealtWith() {
 		}
 		c.passed = letPass.within(l.toks, c.last, pass)
 		c.stated = c.stated || l.saidOfName(c)
+		if len(c.good) == 0 && c.first > 0 && l.toks[c.first-1].Text == "i" && !c.passed && (c.last >= len(l.toks) || !objects[l.toks[c.last].Text]) {
+			c.supposed = true // "I bend down"
+		}
 		if len(c.good) == 0 && l.doing(c) {
 			for k := i + 1; k < len(l.conds) && l.conds[k].first <= c.last+reachNegation; k++ {
 				if o := &l.conds[k]; o.absent && o.last-o.first == 1 && stem(l.toks[o.first].Text) == stem(l.toks[c.first].Text) {
