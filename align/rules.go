@@ -33,7 +33,7 @@ func (l *listening) findings(marks map[string]*rubric.ItemMark, holds []hold) []
 		if held := h.to.Start - h.from.End; held < h.rule.Seconds {
 			out = append(out, rubric.Finding{
 				Kind: rubric.HoldFinding, ID: h.rule.ID,
-				Text:   fmt.Sprintf("%s: %.0f s of %.0f s by the transcript's times", h.rule.Title, max(0, held), h.rule.Seconds),
+				Text:   fmt.Sprintf("%s: %.0f s of %.0f s by the %s", h.rule.Title, max(0, held), h.rule.Seconds, l.clock()),
 				Reason: h.rule.Reason, Start: h.from.Start, End: h.to.End,
 				Evidence: []rubric.Evidence{*h.from, *h.to},
 			})
@@ -173,8 +173,14 @@ func (l *listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 	a, as := l.lastStated(g.Start)
 	b, bs := l.lastStated(g.End)
 	c, cs := l.lastStated(g.Loss)
-	if a == nil || b == nil || c == nil {
+	if c == nil {
 		return rubric.Finding{}, false
+	}
+	if a == nil || b == nil {
+		if as, bs = l.gauge(g, cs); as == nil {
+			return rubric.Finding{}, false
+		}
+		a, b = as.reading.Low, bs.reading.Low
 	}
 	within, err := rubric.ParseRational(g.Within)
 	if err != nil {
@@ -193,10 +199,75 @@ func (l *listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 		Reason: g.Reason, Start: ev[0].Start, End: ev[2].End, Evidence: ev}, true
 }
 
+// reachGauge is how far before the loss, in tokens, the gauge is read first.
+const reachGauge = 80
+
+// gauge finds the two readings that a stated loss is the difference of, where
+// nothing else says which they are: "I'm at 120 ... that's a minute, says 114, so
+// I lost 3". Of the figures before the loss that the gauge may show and that are
+// no other part's, they are the first and the last.
+func (l *listening) gauge(g rubric.Agreement, loss *stated) (start, end *stated) {
+	item, _, _ := strings.Cut(g.Loss, "/")
+	from, to := l.measureOf(g.Start), l.measureOf(g.End)
+	shows := func(m *rubric.Measure, v *big.Rat) bool {
+		return m != nil && m.Judge(rubric.Statement{Low: v, High: v}) == ""
+	}
+	others := map[int]bool{}
+	for i := range l.got {
+		if l.m.items[i].item.ID == item {
+			continue
+		}
+		for k, list := range l.got[i].measures {
+			for _, x := range list {
+				if !l.m.items[i].measures[k].measure.Optional {
+					others[x.first] = true
+				}
+			}
+		}
+	}
+	unit := string(loss.reading.Unit)
+	for i := range l.quantities {
+		q := &l.quantities[i]
+		if q.First >= loss.first {
+			break
+		}
+		if q.First < loss.first-reachGauge || q.Replaced || q.Weak || others[q.First] || q.Bound != speech.Exact && q.Bound != speech.About {
+			continue
+		}
+		for _, r := range q.Readings {
+			if r.Low.Cmp(r.High) != 0 || r.Unit != speech.NoUnit && string(r.Unit) != unit {
+				continue
+			}
+			x := &stated{reading: r, bound: q.Bound, first: q.First, last: q.Last, confidence: 0.8}
+			switch {
+			case start == nil && shows(from, r.Low):
+				start = x
+			case start != nil && shows(to, r.Low):
+				end = x
+			default:
+				continue
+			}
+			break
+		}
+	}
+	if end == nil {
+		return nil, nil
+	}
+	return start, end
+}
+
+// measureOf is the measure that an "item/measure" reference names, nil if none.
+func (l *listening) measureOf(ref string) *rubric.Measure {
+	item, id, _ := strings.Cut(ref, "/")
+	if it := l.m.rubric.Item(item); it != nil {
+		return it.Measure(id)
+	}
+	return nil
+}
+
 // amount writes a figure with the unit of a measure.
 func (l *listening) amount(ref string, v *big.Rat) string {
-	item, id, _ := strings.Cut(ref, "/")
-	if m := l.m.rubric.Item(item).Measure(id); m != nil {
+	if m := l.measureOf(ref); m != nil {
 		return speech.FormatQuantity(speech.Reading{Low: v, High: v, Unit: speech.Unit(m.Unit)}, speech.Exact)
 	}
 	return v.RatString()
