@@ -51,7 +51,7 @@ func (s *source) decode(data []byte) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	if binary(text) {
+	if isBinary(text) {
 		return "", s.errorf(0, "give a text, SRT, WebVTT, TTML, CTM or JSON transcript", "this is binary data, not a transcript")
 	}
 	if n := strings.Count(text, "\x00"); n > 0 {
@@ -148,8 +148,8 @@ func utf8Damage(data []byte) (first, good, bad int) {
 	return first, good, bad
 }
 
-// binary tells data from text: text has hardly any control characters.
-func binary(text string) bool {
+// isBinary tells data from text: text has hardly any control characters.
+func isBinary(text string) bool {
 	head := text[:min(len(text), 64<<10)]
 	control := 0
 	for i := 0; i < len(head); i++ {
