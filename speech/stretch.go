@@ -111,7 +111,7 @@ func activity(s *Sound) []Span {
 	}
 	out := make([]Span, 0, len(s.Speech))
 	for _, p := range s.Speech {
-		if p.Start >= 0 && p.End > p.Start && p.End <= longestFitted {
+		if p.Start >= 0 && p.End > p.Start && p.End <= latest {
 			out = append(out, p)
 		}
 	}

@@ -88,6 +88,9 @@ const (
 // at.
 func FitTiming(t *Transcript, s *Sound) Timing {
 	words, speech := stretches(t), activity(s)
+	for n := len(speech); n > 0 && speech[n-1].End > longestFitted; n-- {
+		speech = speech[:n-1]
+	}
 	said := 0.0
 	for _, p := range words {
 		said += p.End - p.Start

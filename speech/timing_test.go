@@ -16,9 +16,9 @@ import (
 // made from the times of their words, with the faults of a real detector, and
 // their words are then worsened and moved.
 
-// talk makes a transcript of words with measured times: phrases, short pauses,
+// walk makes a transcript of words with measured times: phrases, short pauses,
 // some long ones, as in a walk around a truck.
-func talk(r *rand.Rand, seconds float64) *Transcript {
+func walk(r *rand.Rand, seconds float64) *Transcript {
 	t := &Transcript{Name: "generated"}
 	pace := 0.25 + 0.2*r.Float64() // seconds a word
 	at := 1 + 5*r.Float64()
@@ -228,7 +228,7 @@ func TestFitTimingRecovers(t *testing.T) {
 				r := rand.New(rand.NewPCG(uint64(i), 7))
 				a := real[r.IntN(len(real))]
 				if i%2 == 0 {
-					a = talk(r, 60*(6+34*r.Float64()))
+					a = walk(r, 60*(6+34*r.Float64()))
 				}
 				truth := Timing{Offset: 60*r.Float64() - 30, Drift: 0.04*r.Float64() - 0.02}
 				f := faults{misses: 0.05 + 0.05*r.Float64(), alarms: 0.05 + 0.05*r.Float64(), others: r.IntN(6), drop: 0.1, jitter: 0.3, cues: c.cues}
@@ -265,9 +265,9 @@ func TestFitTimingRefusesAnother(t *testing.T) {
 		a, b := all[r.IntN(len(all))], all[r.IntN(len(all))]
 		switch i % 3 {
 		case 0:
-			a = talk(r, 60*(1+39*r.Float64()))
+			a = walk(r, 60*(1+39*r.Float64()))
 		case 1:
-			b = talk(r, 60*(1+39*r.Float64()))
+			b = walk(r, 60*(1+39*r.Float64()))
 		}
 		if a == b {
 			continue
@@ -300,7 +300,7 @@ func TestFitTimingLeavesRight(t *testing.T) {
 
 func TestFitTimingCannotTell(t *testing.T) {
 	r := rand.New(rand.NewPCG(3, 4))
-	a := talk(r, 600)
+	a := walk(r, 600)
 	s := heard(r, a, Timing{}, faults{})
 	steady := &Transcript{}
 	for i := range 1000 {
@@ -321,7 +321,7 @@ func TestFitTimingCannotTell(t *testing.T) {
 		points.Words = append(points.Words, Word{Text: "word", Start: at, End: at, Segment: i})
 		points.Segments = append(points.Segments, Segment{Start: at, End: at, First: i, Last: i + 1})
 	}
-	few := talk(r, 15)
+	few := walk(r, 15)
 	nan := math.NaN()
 	odd := &Transcript{Words: []Word{{Text: "a", Start: nan, End: nan}, {Text: "b", Start: -5, End: math.Inf(1)}}, Segments: []Segment{{Start: nan, End: nan, Last: 2}}}
 	wild := &Sound{Speech: []Span{{nan, nan}, {5, 1}, {-3, 9}, {1, math.Inf(1)}, {1e300, 1e301}}}
@@ -416,7 +416,7 @@ func TestTimedSettles(t *testing.T) {
 
 func BenchmarkFitTiming(b *testing.B) {
 	r := rand.New(rand.NewPCG(1, 2))
-	a := talk(r, 40*60)
+	a := walk(r, 40*60)
 	s := heard(r, a, Timing{Offset: 17.3, Drift: 0.01}, faults{misses: 0.1, alarms: 0.1, others: 3})
 	for b.Loop() {
 		FitTiming(a, s)
