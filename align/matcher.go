@@ -80,9 +80,10 @@ type measureInfo struct {
 type Options struct {
 	Attempt string   // id, written on the sheet
 	Student []string // speaker labels that are the student; empty: guess
-	// Sound is the recording, on the transcript's clock (see speech.FitTiming);
-	// nil without one.
-	Sound *speech.Sound
+	// Sound is the recording, nil without one, and Timing how the transcript was
+	// put onto its clock: see speech.Place.
+	Sound  *speech.Sound
+	Timing speech.Timing
 }
 
 // shareExtra is what lines with nothing on the list count for the path.
@@ -331,7 +332,7 @@ func (m *Matcher) hear(t *speech.Transcript, opt Options) (rubric.Answers, *list
 // rule and adds order, holds, readings and pace.
 func (m *Matcher) Grade(t *speech.Transcript, opt Options) *rubric.Sheet {
 	answers, l := m.hear(t, opt)
-	l.sound(opt.Sound)
+	l.sound(opt.Sound, opt.Timing)
 	s := &rubric.Sheet{Attempt: opt.Attempt, Source: t.Name, Format: string(t.Format), Words: l.words, Warnings: []string{}}
 	for _, w := range t.Warnings {
 		s.Warnings = append(s.Warnings, w.String())

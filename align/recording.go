@@ -20,21 +20,32 @@ const (
 	// mostMissed is how sure a missed part may be where somebody spoke and
 	// nobody knows what was said.
 	mostMissed = 0.6
-	// briefNoise is what does not end a silence: a cough, a door. Seconds.
-	briefNoise = 0.4
 )
 
-// sound takes in the recording.
-func (l *listening) sound(s *speech.Sound) {
+// sound takes in the recording. Where it is not known how the words lie in it,
+// nothing is concluded from either.
+func (l *listening) sound(s *speech.Sound, timing speech.Timing) {
 	if s == nil {
 		return
 	}
-	l.audio = s
 	r := &rubric.Recording{File: filepath.Base(s.Name), Seconds: s.Seconds, Speech: s.Spoken(0, s.Seconds),
-		Unheard: gapsOf(speech.Unheard(l.t, s)), Unspoken: gapsOf(speech.Unspoken(l.t, s))}
+		Offset: timing.Offset, Drift: timing.Drift, Unheard: []rubric.Gap{}, Unspoken: []rubric.Gap{}}
 	l.recording = r
 	for _, w := range s.Warnings {
 		l.warnings = append(l.warnings, r.File+": "+w.String())
+	}
+	if timing.Moved || !timing.Known {
+		l.warnings = append(l.warnings, r.File+": "+timing.Note)
+	}
+	if !timing.Known {
+		return
+	}
+	l.audio = s
+	for _, p := range speech.Unheard(l.t, s) {
+		r.Unheard = append(r.Unheard, rubric.Gap(p))
+	}
+	for _, p := range speech.Unspoken(l.t, s) {
+		r.Unspoken = append(r.Unspoken, rubric.Gap{Start: l.t.Words[p.First].Start, End: l.t.Words[p.Last-1].End})
 	}
 	if n := total(r.Unheard); n > 0 {
 		l.warnings = append(l.warnings, fmt.Sprintf("%s: %.0f s of speech without words; parts missed there may have been said", r.File, n))
@@ -42,14 +53,6 @@ func (l *listening) sound(s *speech.Sound) {
 	if n := total(r.Unspoken); n > 0 {
 		l.warnings = append(l.warnings, fmt.Sprintf("%s: words for %.0f s in which nobody speaks; is it the recording of this transcript?", r.File, n))
 	}
-}
-
-func gapsOf(spans []speech.Span) []rubric.Gap {
-	out := make([]rubric.Gap, len(spans))
-	for i, s := range spans {
-		out[i] = rubric.Gap(s)
-	}
-	return out
 }
 
 func total(gaps []rubric.Gap) float64 {
@@ -82,22 +85,11 @@ func (l *listening) silent(gap rubric.Gap) []rubric.Gap {
 	}
 	var out []rubric.Gap
 	at := gap.Start
-	for _, p := range l.audio.Speech {
-		if p.End <= at || p.End-p.Start < briefNoise {
-			continue
-		}
-		if p.Start >= gap.End {
-			break
-		}
-		if p.Start > at {
-			out = append(out, rubric.Gap{Start: at, End: p.Start})
-		}
+	for _, p := range l.audio.Talk(gap.Start, gap.End) {
+		out = append(out, rubric.Gap{Start: at, End: p.Start})
 		at = p.End
 	}
-	if at < gap.End {
-		out = append(out, rubric.Gap{Start: at, End: gap.End})
-	}
-	return out
+	return append(out, rubric.Gap{Start: at, End: gap.End})
 }
 
 // clock says whose times the sheet has.

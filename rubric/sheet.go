@@ -138,7 +138,8 @@ type Pace struct {
 }
 
 // Recording is what the recording shows beyond its transcript. With one, all
-// times of the sheet are on the recording's clock.
+// times of the sheet are on the recording's clock, unless a warning says that
+// the transcript could not be put onto it.
 type Recording struct {
 	File     string  `json:"file"`     // no folder
 	Seconds  float64 `json:"seconds"`  // length
@@ -183,7 +184,7 @@ type Sheet struct {
 	Findings  []Finding     `json:"findings"`
 	Pace      Pace          `json:"pace"`
 	Recording *Recording    `json:"recording,omitempty"` // left out without one
-	Sources   []Source      `json:"sources"`   // those that the measures of the items name, in rubric order
+	Sources   []Source      `json:"sources"`             // those that the measures of the items name, in rubric order
 	Warnings  []string      `json:"warnings"`
 	Cautions  []string      `json:"cautions"`
 }

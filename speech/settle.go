@@ -6,6 +6,18 @@ import "slices"
 // are cut to the tenth of a second at best. Common practice, no source.
 const edgeSlack = 0.2
 
+// Place puts the words of a transcript where they are spoken in its recording, as
+// a copy: on the recording's clock (FitTiming, Timed), and those without a time
+// of their own where there is speech (Settled). Where the recording does not show
+// where the words lie, the transcript stays as it is and Timing.Known is false.
+func Place(t *Transcript, s *Sound) (*Transcript, Timing) {
+	tm := FitTiming(t, s)
+	if !tm.Known {
+		return t, tm
+	}
+	return t.Timed(tm).Settled(s), tm
+}
+
 // Settled gives a copy of the transcript in which words whose times were spread
 // over a cue are spread over the speech in it instead, so that a pause inside
 // the cue has no words. They stay marked as estimated. A cue with far less
@@ -20,26 +32,12 @@ func (t *Transcript) Settled(s *Sound) *Transcript {
 		if len(words) == 0 || slices.ContainsFunc(words, func(w Word) bool { return !w.Estimated }) {
 			continue
 		}
-		pieces := inside(spans, g.Start-edgeSlack, g.End+edgeSlack)
+		pieces := within(spans, g.Start-edgeSlack, g.End+edgeSlack)
 		if spoken := total(pieces); spoken >= speakingTime(len(words))/2 {
 			settle(words, pieces, spoken)
 		}
 	}
 	return &out
-}
-
-// inside gives what of the spans lies between two moments.
-func inside(spans []Span, start, end float64) (out []Span) {
-	at, _ := slices.BinarySearchFunc(spans, start, func(p Span, t float64) int {
-		if p.End <= t {
-			return -1
-		}
-		return 1
-	})
-	for ; at < len(spans) && spans[at].Start < end; at++ {
-		out = append(out, Span{max(spans[at].Start, start), min(spans[at].End, end)})
-	}
-	return out
 }
 
 // settle spreads words over pieces of speech by their length. A word lies in the

@@ -120,6 +120,11 @@ func (s *Sound) Quiet(start, end float64) bool {
 		total(within(speech, start, end)) <= quietShare*max(0, end-start)
 }
 
+// Talk gives the stretches from start to end, in seconds, in which somebody
+// speaks: a second of speech in a row at least, with pauses of up to half a
+// second.
+func (s *Sound) Talk(start, end float64) []Span { return talk(activity(s), start, end) }
+
 // length of the recording in seconds, or of what is known of it.
 func length(s *Sound, speech []Span) float64 {
 	end := 0.0
