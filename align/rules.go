@@ -3,6 +3,7 @@ package align
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"strings"
 
 	"markaround/rubric"
@@ -174,7 +175,10 @@ func (l *listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 	b, bs := l.lastStated(g.End)
 	c, cs := l.lastStated(g.Loss)
 	if c == nil {
-		return rubric.Finding{}, false
+		if cs = l.lossRead(g); cs == nil {
+			return rubric.Finding{}, false
+		}
+		c = cs.reading.Low
 	}
 	if a == nil || b == nil {
 		if as, bs = l.gauge(g, cs); as == nil {
@@ -199,6 +203,47 @@ func (l *listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 		Reason: g.Reason, Start: ev[0].Start, End: ev[2].End, Evidence: ev}, true
 }
 
+// How far a loss may stand behind the reading that it comes from, and the words
+// that make it one from the figure, in tokens.
+const (
+	reachLossRead = 16
+	reachLossWord = 5
+)
+
+// lossRead finds a loss that was taken for the limit or for nothing: the first
+// figure behind two gauge readings that a word of losing stands by ("says 120, so
+// I lost 2, and the most is 4").
+func (l *listening) lossRead(g rubric.Agreement) *stated {
+	item, id, _ := strings.Cut(g.Loss, "/")
+	i, ok := l.m.byID[item]
+	if !ok {
+		return nil
+	}
+	k := slices.IndexFunc(l.m.items[i].measures, func(m measureInfo) bool { return m.measure.ID == id })
+	if k < 0 {
+		return nil
+	}
+	m := &l.m.items[i].measures[k]
+	for n := range l.quantities {
+		q := &l.quantities[n]
+		r := q.Readings[0]
+		if q.Bound != speech.Exact || q.Replaced || r.Low.Cmp(r.High) != 0 || r.Unit != speech.NoUnit && string(r.Unit) != m.measure.Unit {
+			continue
+		}
+		tied := slices.ContainsFunc(l.hits, func(h hit) bool {
+			return slices.Contains(m.near, h.phrase) && (h.last <= q.First && q.First-h.last < reachLossWord || h.first >= q.Last && h.first-q.Last < reachLossWord)
+		})
+		if !tied {
+			continue
+		}
+		x := &stated{reading: speech.Reading{Low: r.Low, High: r.High, Unit: speech.Unit(m.measure.Unit)}, bound: q.Bound, first: q.First, last: q.Last, confidence: 0.8}
+		if _, end := l.gauge(g, x); end != nil && q.First-end.last <= reachLossRead {
+			return x
+		}
+	}
+	return nil
+}
+
 // reachGauge is how far before the loss, in tokens, the gauge is read first.
 const reachGauge = 80
 
@@ -209,8 +254,11 @@ const reachGauge = 80
 func (l *listening) gauge(g rubric.Agreement, loss *stated) (start, end *stated) {
 	item, _, _ := strings.Cut(g.Loss, "/")
 	from, to := l.measureOf(g.Start), l.measureOf(g.End)
+	if from == nil || to == nil {
+		return nil, nil
+	}
 	shows := func(m *rubric.Measure, v *big.Rat) bool {
-		return m != nil && m.Judge(rubric.Statement{Low: v, High: v}) == ""
+		return m.Judge(rubric.Statement{Low: v, High: v}) == ""
 	}
 	others := map[int]bool{}
 	for i := range l.got {
@@ -225,14 +273,14 @@ func (l *listening) gauge(g rubric.Agreement, loss *stated) (start, end *stated)
 			}
 		}
 	}
-	unit := string(loss.reading.Unit)
+	unit := from.Unit
 	for i := range l.quantities {
 		q := &l.quantities[i]
 		if q.First >= loss.first {
 			break
 		}
-		if q.First < loss.first-reachGauge || q.Replaced || q.Weak || others[q.First] || q.Bound != speech.Exact && q.Bound != speech.About {
-			continue
+		if q.First < loss.first-reachGauge || q.Replaced || q.Weak || others[q.First] || q.Bound != speech.Exact && q.Bound != speech.About && q.Bound != speech.Before {
+			continue // "before 108, now 104" is no bound
 		}
 		for _, r := range q.Readings {
 			if r.Low.Cmp(r.High) != 0 || r.Unit != speech.NoUnit && string(r.Unit) != unit {
