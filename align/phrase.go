@@ -505,6 +505,9 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 			}
 			// An article or a filler may stand between; another word costs.
 			cost += r.gap[pos]
+			if starting[r.toks[pos].Text] && len(p.names) > 0 {
+				break // "the windshield, I washed it" names no windshield washers
+			}
 			pos += dir
 		}
 		if at < 0 || wt < 1 && cost > 0 {

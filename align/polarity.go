@@ -262,7 +262,7 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 	if len(c.bad) > 0 {
 		// An inflection may be another word: "none of them cross pieces is bent".
 		if f.neg >= 0 && c.exact {
-			if c.first == f.neg+1 && c.last-c.first == 1 {
+			if c.first == f.neg+1 && c.last-c.first == 1 && len(c.good) == 0 {
 				f.subject = c.last
 			}
 			f.consumed = true
