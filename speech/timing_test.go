@@ -2,6 +2,7 @@ package speech
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -223,7 +224,7 @@ func TestFitTimingRecovers(t *testing.T) {
 	} {
 		t.Run("cues "+c.cues, func(t *testing.T) {
 			var off []float64
-			n := draws(60)
+			n := draws(30)
 			for i := range n {
 				r := rand.New(rand.NewPCG(uint64(i), 7))
 				a := real[r.IntN(len(real))]
@@ -260,7 +261,7 @@ func TestFitTimingRecovers(t *testing.T) {
 func TestFitTimingRefusesAnother(t *testing.T) {
 	all := attempts(t, false)
 	surest := 0.0
-	for i := range draws(90) {
+	for i := range draws(45) {
 		r := rand.New(rand.NewPCG(uint64(i), 9))
 		a, b := all[r.IntN(len(all))], all[r.IntN(len(all))]
 		switch i % 3 {
@@ -286,7 +287,7 @@ func TestFitTimingRefusesAnother(t *testing.T) {
 func TestFitTimingLeavesRight(t *testing.T) {
 	real := attempts(t, true)
 	for _, cues := range []string{"", "close", "open"} {
-		for i := range draws(30) {
+		for i := range draws(10) {
 			r := rand.New(rand.NewPCG(uint64(i), 11))
 			a := real[r.IntN(len(real))]
 			s := heard(r, a, Timing{}, faults{misses: 0.05, alarms: 0.05, others: 1})
@@ -414,11 +415,20 @@ func TestTimedSettles(t *testing.T) {
 	}
 }
 
+// The cost of the search grows with the square of the length: a longer
+// transcript has more blocks, and more drifts to tell apart.
 func BenchmarkFitTiming(b *testing.B) {
-	r := rand.New(rand.NewPCG(1, 2))
-	a := walk(r, 40*60)
-	s := heard(r, a, Timing{Offset: 17.3, Drift: 0.01}, faults{misses: 0.1, alarms: 0.1, others: 3})
-	for b.Loop() {
-		FitTiming(a, s)
+	for _, minutes := range []float64{10, 40, 160} {
+		b.Run(fmt.Sprintf("%gmin", minutes), func(b *testing.B) {
+			r := rand.New(rand.NewPCG(1, 2))
+			a := walk(r, 60*minutes)
+			s := heard(r, a, Timing{Offset: 17.3, Drift: 0.01}, faults{misses: 0.1, alarms: 0.1, others: 3})
+			b.ReportAllocs()
+			for b.Loop() {
+				if tm := FitTiming(a, s); !tm.Moved {
+					b.Fatal(tm.Note)
+				}
+			}
+		})
 	}
 }

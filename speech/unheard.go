@@ -6,7 +6,7 @@ import (
 )
 
 // Where words and speech do not go together. All of this supposes that the
-// words lie where they were spoken: see FitTiming. The figures were chosen on
+// words lie where they were spoken: ask only where Timing.Known. The figures were chosen on
 // invented attempts and have no source.
 const (
 	// wordMargin is the time around a word, in seconds, in which speech is
@@ -21,7 +21,7 @@ const (
 	// talkPause is the longest pause within talk, in seconds.
 	talkPause = 0.5
 
-	// quietShare is how much of a silence may be speech: cranks and hisses
+	// quietShare is how much of a silence may be speech: clanks and hisses
 	// are taken for it now and then.
 	quietShare = 0.2
 

@@ -215,14 +215,20 @@ func markOne(m *align.Matcher, in input, format speech.Format, student []string,
 	if err != nil {
 		return nil, nil, err
 	}
+	s, err := markTranscript(m, in, t, student)
+	return s, t, err
+}
+
+// markTranscript marks a transcript that has been read.
+func markTranscript(m *align.Matcher, in input, t *speech.Transcript, student []string) (*rubric.Sheet, error) {
 	labels, err := labelsOf(t, in, student)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
 	s := m.Grade(t, align.Options{Attempt: in.attempt, Student: labels})
 	s.Tool = "markaround " + versionText()
 	s.Source = filepath.Base(t.Name)
-	return s, t, nil
+	return s, nil
 }
 
 // labelsOf finds the speaker labels as the transcript writes them.
