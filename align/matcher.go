@@ -325,6 +325,7 @@ func (m *Matcher) hear(t *speech.Transcript, opt Options) (rubric.Answers, *list
 	l.checkAgain()
 	l.numbers()
 	l.carry()
+	l.sound(opt.Sound, opt.Timing)
 	return l.answers(), l
 }
 
@@ -332,7 +333,6 @@ func (m *Matcher) hear(t *speech.Transcript, opt Options) (rubric.Answers, *list
 // rule and adds order, holds, readings and pace.
 func (m *Matcher) Grade(t *speech.Transcript, opt Options) *rubric.Sheet {
 	answers, l := m.hear(t, opt)
-	l.sound(opt.Sound, opt.Timing)
 	s := &rubric.Sheet{Attempt: opt.Attempt, Source: t.Name, Format: string(t.Format), Words: l.words, Warnings: []string{}}
 	for _, w := range t.Warnings {
 		s.Warnings = append(s.Warnings, w.String())

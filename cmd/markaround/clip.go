@@ -47,7 +47,7 @@ overwritten without --force, and those of other names stay.`,
 			return clip(cmd.Context(), in, f, margin, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	f.add(cmd, "folder to write to", "recording, a WAV file (default: the one beside the transcript)")
+	f.add(cmd, "folder to write to")
 	cmd.Flags().Float64Var(&margin, "margin", 2, "seconds before and after the words")
 	return cmd
 }
@@ -64,14 +64,18 @@ func clip(ctx context.Context, in input, f hearFlags, margin float64, stdin io.R
 	if info, err := os.Stat(f.out); err == nil && !info.IsDir() {
 		return fmt.Errorf("%s: is a file, not a folder; give another name", f.out)
 	}
-	h, err := hear(in, f, stdin)
+	m, err := newMarker(f.markFlags, stdin)
 	if err != nil {
 		return err
 	}
-	if h.path == "" {
-		return fmt.Errorf("%s: %s; name it with --audio", in.path, noRecording(in))
+	h := m.mark(in)
+	if h.err != nil {
+		return h.err
 	}
-	clips, beyond, nowhere := clipsOf(h, margin)
+	if h.path == "" {
+		return fmt.Errorf("%s: %s; name it with --audio", in.path, noRecording(in, f.audio))
+	}
+	clips, beyond, nowhere := clipsOf(h.sheet, h.sound.Seconds, margin)
 	index := filepath.Join(f.out, "clips.csv")
 	paths := []string{index}
 	for _, c := range clips {
@@ -82,11 +86,12 @@ func clip(ctx context.Context, in input, f hearFlags, margin float64, stdin io.R
 	if err := mayOverwrite(paths, []string{in.path, h.path}, f.force, stdin, stderr); err != nil {
 		return err
 	}
+	notes := h.notes()
 	if beyond > 0 {
-		h.notes = append(h.notes, fmt.Sprintf("%s: %s beyond its end at %s and cannot be cut; is it the recording of %s?",
+		notes = append(notes, fmt.Sprintf("%s: %s beyond its end at %s and cannot be cut; is it the recording of %s?",
 			h.path, lie(beyond), report.Clock(h.sound.Seconds), in.path))
 	}
-	note(stderr, f.quiet, h.notes...)
+	note(stderr, f.quiet, notes...)
 	if err := os.MkdirAll(f.out, 0o777); err != nil {
 		return pathError(err)
 	}
@@ -117,20 +122,20 @@ func lie(marks int) string {
 // clipsOf names a clip for every moment worth hearing. File is "" where there
 // are no words to cut, or where these lie beyond the recording, which beyond
 // counts. What has no place in the recording has no clip; nowhere counts it.
-func clipsOf(h *heard, margin float64) (clips []report.Clip, beyond, nowhere int) {
+func clipsOf(s *rubric.Sheet, length, margin float64) (clips []report.Clip, beyond, nowhere int) {
 	taken := map[string]bool{"clips.csv": true}
-	for _, m := range report.Moments(h.sheet) {
+	for _, m := range report.Moments(s) {
 		c := report.Clip{Moment: m, Start: m.Said.Start, End: m.Said.End}
 		switch {
 		case m.Said.Start < 0:
 			nowhere++
 			continue
 		case m.Place:
-		case m.Said.Start-margin >= h.sound.Seconds:
+		case m.Said.Start-margin >= length:
 			beyond++
 		default:
-			c.Start, c.End = max(0, m.Said.Start-margin), min(m.Said.End+margin, h.sound.Seconds)
-			name := fmt.Sprintf("%s-%s-%s", clipTime(m.Said.Start, h.sound.Seconds), fileName(m.Item.ID), m.Why)
+			c.Start, c.End = max(0, m.Said.Start-margin), min(m.Said.End+margin, length)
+			name := fmt.Sprintf("%s-%s-%s", clipTime(m.Said.Start, length), fileName(m.Item.ID), m.Why)
 			c.File = name + ".wav"
 			for n := 2; taken[c.File]; n++ {
 				c.File = fmt.Sprintf("%s-%d.wav", name, n)

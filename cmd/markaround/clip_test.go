@@ -87,7 +87,7 @@ func TestClipNames(t *testing.T) {
 		{3599, []string{"00m00s-cab.seat-near.wav", "03m07s-air.leak-near.wav", "03m07s-air.leak-near-2.wav", "", ""}, 2, "no hours in a short one"},
 		{3724, []string{"00h00m00s-cab.seat-near.wav", "00h03m07s-air.leak-near.wav", "00h03m07s-air.leak-near-2.wav", "01h02m05s-own-..-part-1-near.wav", ""}, 1, "words just beyond the end, with the margin within; an id that is no file name"},
 	} {
-		clips, beyond, nowhere := clipsOf(&heard{sheet: s, sound: &speech.Sound{Seconds: c.seconds}}, 2)
+		clips, beyond, nowhere := clipsOf(s, c.seconds, 2)
 		var got []string
 		for _, p := range clips {
 			got = append(got, p.File)
@@ -99,7 +99,7 @@ func TestClipNames(t *testing.T) {
 			t.Errorf("%s: got %q, %d beyond, want %q, %d", c.reason, got, beyond, c.want, c.beyond)
 		}
 	}
-	clips, _, nowhere := clipsOf(&heard{sheet: &rubric.Sheet{Items: []rubric.ItemMark{{ID: "a.b", Mark: rubric.Missed, Listen: true, Start: -1}}}, sound: &speech.Sound{Seconds: 9}}, 2)
+	clips, _, nowhere := clipsOf(&rubric.Sheet{Items: []rubric.ItemMark{{ID: "a.b", Mark: rubric.Missed, Listen: true, Start: -1}}}, 9, 2)
 	if len(clips) != 0 || nowhere != 1 {
 		t.Errorf("a mark without a place has %v", clips)
 	}
@@ -124,20 +124,22 @@ func TestRecordingOf(t *testing.T) {
 		{"f.srt", "", "", "a folder of that name"},
 		{"a.srt", "none", "", "left out"},
 		{"a.srt", "c.wav", "c.wav", "another one"},
+		{"elsewhere/b.json", ".", "b.WAV", "in a folder of recordings"},
+		{"elsewhere/z.json", ".", "", "not in that folder"},
 	} {
 		asked, want := c.asked, c.want
-		if asked == "c.wav" {
+		if asked == "c.wav" || asked == "." {
 			asked = filepath.Join(dir, asked)
 		}
 		if want != "" {
 			want = filepath.Join(dir, want)
 		}
-		got, err := recordingOf(filepath.Join(dir, c.transcript), asked)
+		got, err := recordingOf(input{path: filepath.Join(dir, c.transcript)}, asked)
 		if err != nil || !strings.EqualFold(got, want) {
 			t.Errorf("%s: got %q, %v, want %q", c.reason, got, err, want)
 		}
 	}
-	if got, err := recordingOf("-", ""); got != "" || err != nil {
+	if got, err := recordingOf(input{path: "-"}, ""); got != "" || err != nil {
 		t.Errorf("standard input: got %q, %v", got, err)
 	}
 }

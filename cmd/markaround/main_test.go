@@ -17,7 +17,6 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 	"golang.org/x/text/encoding/unicode"
 
-	"markaround/align"
 	"markaround/cmd/internal/report"
 	"markaround/rubric"
 	"markaround/speech"
@@ -232,15 +231,15 @@ func TestRecordingHead(t *testing.T) {
 
 func sheetOf(t *testing.T, text string) (*rubric.Sheet, *speech.Transcript, error) {
 	t.Helper()
-	r, err := rubric.Load("class-a")
+	m, err := newMarker(markFlags{rubric: "class-a"}, strings.NewReader(text))
 	if err != nil {
 		return nil, nil, err
 	}
-	m, err := align.New(r)
-	if err != nil {
-		return nil, nil, err
+	got := m.mark(input{"-", "one"})
+	if got.err != nil {
+		return nil, nil, got.err
 	}
-	return markOne(m, input{"-", "one"}, speech.Auto, nil, strings.NewReader(text))
+	return got.sheet, got.words, nil
 }
 
 func TestFileName(t *testing.T) {

@@ -53,7 +53,7 @@ without --force.`,
 			return replay(in, f, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	f.add(cmd, "file or folder to write to (default: standard output)", `recording, a WAV file, or "none" (default: the one beside the transcript)`)
+	f.add(cmd, "file or folder to write to (default: standard output)")
 	return cmd
 }
 
@@ -62,14 +62,22 @@ func replay(in input, f hearFlags, stdin io.Reader, stdout, stderr io.Writer) er
 	if err != nil {
 		return err
 	}
-	h, err := hear(in, f, stdin)
+	m, err := newMarker(f.markFlags, stdin)
 	if err != nil {
 		return err
 	}
-	opt := report.ReplayOptions{Transcript: h.words, Sound: h.sound, Unheard: h.unheard, AudioType: "audio/wav"}
-	copyTo, err := placeAudio(&opt, h, path)
+	h := m.mark(in)
+	if h.err != nil {
+		return h.err
+	}
+	opt := report.ReplayOptions{Transcript: h.words, Sound: h.sound, AudioType: "audio/wav"}
+	copyTo, placed, err := placeAudio(&opt, h.heard, path)
 	if err != nil {
 		return err
+	}
+	notes := h.notes()
+	if placed != "" {
+		notes = append(notes, placed)
 	}
 	paths := []string{path, copyTo}
 	if path == "" {
@@ -81,9 +89,9 @@ func replay(in input, f hearFlags, stdin io.Reader, stdout, stderr io.Writer) er
 		return err
 	}
 	if h.path == "" && f.audio != noAudio {
-		h.notes = append(h.notes, noRecording(in)+"; the page has no sound")
+		notes = append(notes, noRecording(in, f.audio)+"; the page has no sound")
 	}
-	note(stderr, f.quiet, h.notes...)
+	note(stderr, f.quiet, notes...)
 	if path == "" {
 		return report.Replay(stdout, h.sheet, opt)
 	}
@@ -99,11 +107,15 @@ func replay(in input, f hearFlags, stdin io.Reader, stdout, stderr io.Writer) er
 }
 
 // noRecording says which recording was looked for in vain.
-func noRecording(in input) string {
-	if in.path == "-" {
+func noRecording(in input, folder string) string {
+	name := filepath.Base(besideNames(in.path)[0])
+	switch {
+	case in.path == "-":
 		return "no recording is given with --audio"
+	case folder != "":
+		return fmt.Sprintf("no recording %s in %s", name, folder)
 	}
-	return fmt.Sprintf("no recording %s beside the transcript", filepath.Base(besideNames(in.path)[0]))
+	return fmt.Sprintf("no recording %s beside the transcript", name)
 }
 
 // pagePath is the file that a page goes to, "" for standard output.
@@ -130,33 +142,30 @@ func pagePath(in input, out string, stdout io.Writer) (string, error) {
 }
 
 // placeAudio puts the recording into the page or beside it. copyTo is where it
-// has to be copied to for that, "" for nowhere.
-func placeAudio(opt *report.ReplayOptions, h *heard, page string) (copyTo string, err error) {
+// has to be copied to for that, "" for nowhere; note says what the user must do.
+func placeAudio(opt *report.ReplayOptions, h *heard, page string) (copyTo, note string, err error) {
 	if h.path == "" {
-		return "", nil
+		return "", "", nil
 	}
 	info, err := os.Stat(h.path)
 	if err != nil {
-		return "", pathError(err)
+		return "", "", pathError(err)
 	}
 	if info.Size() <= embedLimit {
 		opt.Audio, err = wholeSound(h)
-		return "", err
+		return "", "", err
 	}
 	name := filepath.Base(h.path)
 	opt.AudioURL = (&url.URL{Path: "./" + name}).String()
 	size := fmt.Sprintf("%.0f MB", float64(info.Size())/1e6)
 	if page == "" {
-		h.notes = append(h.notes, fmt.Sprintf("%s: too large to go into the page (%s); keep it in the page's folder under this name", h.path, size))
-		return "", nil
+		return "", fmt.Sprintf("%s: too large to go into the page (%s); keep it in the page's folder under this name", h.path, size), nil
 	}
 	beside := filepath.Join(filepath.Dir(page), name)
 	if there, err := os.Stat(beside); err == nil && os.SameFile(there, info) {
-		h.notes = append(h.notes, fmt.Sprintf("%s: too large to go into the page (%s); keep it in the page's folder under this name", h.path, size))
-		return "", nil
+		return "", fmt.Sprintf("%s: too large to go into the page (%s); keep it in the page's folder under this name", h.path, size), nil
 	}
-	h.notes = append(h.notes, fmt.Sprintf("%s: too large to go into the page (%s); copied to %s, keep the two together", h.path, size, beside))
-	return beside, nil
+	return beside, fmt.Sprintf("%s: too large to go into the page (%s); copied to %s, keep the two together", h.path, size, beside), nil
 }
 
 // wholeSound is the recording as a WAV file whose header is right, whatever that

@@ -27,7 +27,6 @@ var (
 type ReplayOptions struct {
 	Transcript *speech.Transcript // with the times of the recording
 	Sound      *speech.Sound      // its loudness and speech
-	Unheard    []speech.Span      // speech that the transcript has no words for
 	Audio      []byte             // the recording itself, to go into the page
 	AudioURL   string             // where the recording lies, seen from the page, when Audio is empty
 	AudioType  string             // its media type, such as audio/wav
@@ -50,9 +49,8 @@ func Replay(w io.Writer, s *rubric.Sheet, opt ReplayOptions) error {
 		Link:  func(_ string, ev rubric.Evidence) string { return p.wordHref(ev.Start) },
 		Play:  p.Play,
 		Hear:  p.Hear,
-		Sound: opt.Sound, Unheard: opt.Unheard,
+		Sound: opt.Sound,
 	})
-	p.Unheard = opt.Unheard
 	p.Sources = p.D.Sources
 	p.Drills = newDrills(s)
 	p.Fixes = newFixes(&p)
@@ -71,7 +69,6 @@ type replayPage struct {
 	Audio     template.HTMLAttr
 	Type      string
 	Hear      []Moment
-	Unheard   []speech.Span
 	Fixes     []fix
 	MoreFixes int
 	Drills    []drillGroup

@@ -56,8 +56,9 @@ func bigReplay(t *testing.T, change func(*ReplayOptions)) []byte {
 	t.Helper()
 	s, words := nearSheet()
 	seconds := words.Duration() + 5
+	s.Recording = &rubric.Recording{File: "invented.wav", Seconds: seconds, Unheard: []rubric.Gap{{Start: 100, End: 104}}, Unspoken: []rubric.Gap{}}
 	opt := ReplayOptions{
-		Transcript: words, Sound: toneSound(words, seconds), Unheard: []speech.Span{{Start: 100, End: 104}},
+		Transcript: words, Sound: toneSound(words, seconds),
 		Audio: toneWAV(seconds), AudioType: "audio/wav",
 	}
 	if change != nil {

@@ -56,11 +56,10 @@ type label struct {
 
 // stripOptions says what a page shows on its strip beside the marks.
 type stripOptions struct {
-	Link    func(item string, ev rubric.Evidence) string // where a tick leads; item is "" for a finding
-	Play    bool                                         // there is a recording to hear
-	Hear    []Moment                                     // shown as ticks that one can halt at, in place of the items' own; nil for none to halt at
-	Sound   *speech.Sound                                // nil without a recording
-	Unheard []speech.Span
+	Link  func(item string, ev rubric.Evidence) string // where a tick leads; item is "" for a finding
+	Play  bool                                         // there is a recording to hear
+	Hear  []Moment                                     // shown as ticks that one can halt at, in place of the items' own; nil for none to halt at
+	Sound *speech.Sound                                // nil without a recording
 }
 
 func newStrip(s *rubric.Sheet, opt stripOptions) strip {
@@ -156,7 +155,9 @@ func newStrip(s *rubric.Sheet, opt stripOptions) strip {
 			st.Speech = append(st.Speech, spanOf(p.Start, p.End))
 			st.Spoken += p.End - p.Start
 		}
-		for _, p := range opt.Unheard {
+	}
+	if s.Recording != nil {
+		for _, p := range s.Recording.Unheard {
 			st.Unheard = append(st.Unheard, tick{
 				At: place((p.Start + p.End) / 2), Time: p.Start, Timed: timed, Mark: "unheard", Span: spanOf(p.Start, p.End),
 				Title: fmt.Sprintf("%s to %s: speech, and no words for it in the transcript", Clock(p.Start), Clock(p.End)),
