@@ -53,7 +53,8 @@ func heardAttempts(tb testing.TB) []heardAttempt {
 // heard, by recording, word error rate, noise, voice and speed, counted as
 // TestNoise counts. Beside the bands of word error rate stand the same attempts
 // damaged to the same rates by align/damage, which tells how true that damage is.
-// It runs only when asked, with MARKAROUND_HEARD=1.
+// It runs only when asked, with MARKAROUND_HEARD=1; MARKAROUND_TABLE prints the
+// marks by marks as well.
 func TestHeard(t *testing.T) {
 	if os.Getenv("MARKAROUND_HEARD") == "" {
 		t.Skip("set MARKAROUND_HEARD=1")
@@ -61,6 +62,8 @@ func TestHeard(t *testing.T) {
 	if os.Getenv("MARKAROUND_ASIDE") != "" {
 		t.Skip("only open attempts were spoken")
 	}
+	const draws = 3 // of damage for each recording
+	drawName := func(recording string, draw int) string { return fmt.Sprintf("%s~%d", recording, draw) }
 	clean, marks := corpus(t)
 	all := heardAttempts(t)
 	gold := cohort.NewMarks("gold") // of the recordings and, by their ids, of the attempts
@@ -71,21 +74,29 @@ func TestHeard(t *testing.T) {
 				k := j
 				k.Attempt = h.name
 				gold.Add(k)
+				for draw := range draws {
+					k.Attempt = drawName(h.name, draw)
+					gold.Add(k)
+				}
 			}
 		}
 	}
 	with := matchers(t, gold)
 
-	t.Log("recordings                        n  WER     n  same  kappa | missed prec recall | number prec recall | condition prec recall | finding prec recall | >=0.9 right  ECE | aside after")
+	t.Log("recordings                        n  WER     n  same  kappa | missed prec    recall        | number prec    recall        | condition prec recall        | finding prec   recall        | >=0.9 right  ECE | aside after")
 	show := func(name string, n int, rate float64, c measured) {
 		line := fmt.Sprintf("%-31s %3d %.3f %5d %s %.3f", name, n, rate, c.Kappa.N, percent(c.Alike), c.Kappa.Value)
 		for _, d := range c.Detections() {
-			line += fmt.Sprintf(" |  %s  %s", percent(d.Precision()), percent(d.Recall()))
+			p, r := d.Precision(), d.Recall()
+			line += fmt.Sprintf(" | %s %3d/%-3d %s %3d/%-3d", percent(p), p.Hits, p.Of, percent(r), r.Hits, r.Of)
 		}
 		if c.Calibration != nil {
 			line += fmt.Sprintf(" |  %s %.3f", percent(c.Calibration.Sure), c.Calibration.Error)
 		}
 		t.Log(line + fmt.Sprintf(" |  %4.1f %.3f", c.aside, c.after))
+		if os.Getenv("MARKAROUND_TABLE") != "" {
+			t.Logf("        theirs (rows) by ours, %v: %v", cohort.Classes, c.Table)
+		}
 	}
 	group := func(name string, of []heardAttempt) {
 		texts, rate := map[string]*speech.Transcript{}, 0.0
@@ -130,10 +141,14 @@ func TestHeard(t *testing.T) {
 		var in []heardAttempt
 		texts, rate := map[string]*speech.Transcript{}, 0.0
 		for _, h := range all {
-			if h.rate >= low && h.rate < high {
-				in = append(in, h)
-				texts[h.attempt] = clean[h.attempt]
-				rate += h.rate
+			if h.rate < low || h.rate >= high {
+				continue
+			}
+			in = append(in, h)
+			for draw := range draws {
+				damaged, rep := damage.Damage(clean[h.attempt], h.rate, uint64(draw)+1)
+				texts[drawName(h.name, draw)] = damaged
+				rate += rep.Rate
 			}
 		}
 		name := fmt.Sprintf("WER from %.2f", low)
@@ -143,9 +158,7 @@ func TestHeard(t *testing.T) {
 			continue
 		}
 		group(name, in)
-		rate = min(rate/float64(len(in)), damage.MaxRate)
-		c := measure(t, with, texts, gold, rate, 2)
-		show("  as damaged by align/damage", 2*len(texts), c.rate, c)
+		show("  as damaged by align/damage", len(texts), rate/float64(len(texts)), measure(t, with, texts, gold, 0, 1))
 	}
 
 	texts := map[string]*speech.Transcript{}
