@@ -16,7 +16,6 @@ import (
 
 	"markaround/cmd/internal/report"
 	"markaround/rubric"
-	"markaround/speech"
 )
 
 type gradeFlags struct {
@@ -39,9 +38,14 @@ func newGradeCommand() *cobra.Command {
 or out of order, and where the time went, with the words as evidence.
 
 A folder is searched for transcripts by extension, not the folders in it; where
-one recording has several, the one with the most exact times is taken.
-Recordings, earlier reports and text files without times are skipped. "-" reads
-standard input. Several files give a sheet each and a summary.
+one recording has several, the one with the most exact times is taken. Earlier
+reports and text files without times are skipped. "-" reads standard input.
+Several files give a sheet each and a summary.
+
+The recording of a transcript, a WAV file of the same name beside it or in the
+folder that --audio names, puts the words where they are spoken and shows speech
+that has none; what is missed there is not called missed for sure. Dead air and
+holds go by it. --audio none leaves it out.
 
 --only marks one section, for a student who practices that part. What was said
 at other places is heard as such, and the time limit does not count.
@@ -57,6 +61,7 @@ score sheet's own rule.`,
 		Example: `  markaround grade student-07.vtt
   markaround grade student-07.json --with passenger --student "Speaker 2"
   markaround grade brakes-07.srt --only air
+  markaround grade student-07.json --audio recordings/07.wav
   markaround grade student-07.srt -o student-07.html
   markaround grade recordings/ -o sheets/ --as html
   markaround grade recordings/ --as csv > marks.csv
@@ -231,7 +236,7 @@ func (w *writer) add(m marked) error {
 	if w.dest.folder != "" {
 		path := w.dest.path(m.in.attempt)
 		row.Link = (&url.URL{Path: "./" + filepath.Base(path)}).String()
-		if err := writeFile(path, func(out io.Writer) error { return w.write(out, m.sheet, m.words) }); err != nil {
+		if err := writeFile(path, func(out io.Writer) error { return w.write(out, m) }); err != nil {
 			return err
 		}
 		w.rows = append(w.rows, row)
@@ -242,10 +247,10 @@ func (w *writer) add(m marked) error {
 		if w.several && w.dest.form == textForm && len(w.rows) > 1 {
 			fmt.Fprint(w.stdout, separator)
 		}
-		return w.write(w.stdout, m.sheet, m.words)
+		return w.write(w.stdout, m)
 	}
 	if w.dest.file != "" && w.dest.form == htmlForm {
-		return writeFile(w.dest.file, func(out io.Writer) error { return w.write(out, m.sheet, m.words) })
+		return writeFile(w.dest.file, func(out io.Writer) error { return w.write(out, m) })
 	}
 	w.kept = append(w.kept, m)
 	return nil
@@ -254,7 +259,8 @@ func (w *writer) add(m marked) error {
 // separator stands between two sheets in text.
 var separator = "\n" + strings.Repeat("=", 100) + "\n\n"
 
-func (w *writer) write(out io.Writer, s *rubric.Sheet, t *speech.Transcript) error {
+func (w *writer) write(out io.Writer, m marked) error {
+	s := m.sheet
 	switch w.dest.form {
 	case jsonForm:
 		if w.several && w.dest.folder == "" {
@@ -264,10 +270,10 @@ func (w *writer) write(out io.Writer, s *rubric.Sheet, t *speech.Transcript) err
 	case csvForm:
 		return report.CSV(out, s)
 	case htmlForm:
-		return report.HTML(out, s, report.HTMLOptions{Transcript: t})
+		return report.HTML(out, m.sheet, report.HTMLOptions{Transcript: m.words, Sound: m.sound})
 	}
 	opt := textOptions(out)
-	opt.All, opt.Transcript = w.all, t
+	opt.All, opt.Transcript = w.all, m.words
 	return report.Text(out, s, opt)
 }
 
@@ -328,7 +334,7 @@ func (w *writer) together(out io.Writer) error {
 				return err
 			}
 		}
-		if err := w.write(out, m.sheet, m.words); err != nil {
+		if err := w.write(out, m); err != nil {
 			return err
 		}
 	}

@@ -29,6 +29,7 @@ var (
 // HTMLOptions says what goes into a page beside the sheet.
 type HTMLOptions struct {
 	Transcript *speech.Transcript // shown at the end with its evidence marked; may be nil
+	Sound      *speech.Sound      // the recording, for its loudness on the strip; nil without one
 }
 
 // HTML writes the sheet as one page that needs no other file, makes no request
@@ -38,7 +39,7 @@ func HTML(w io.Writer, s *rubric.Sheet, opt HTMLOptions) error {
 	s = cleaned(s)
 	p := page{Sheet: s, D: newDigest(s), titles: titles(s), words: opt.Transcript}
 	p.at, p.link = p.atLine, func(item string) string { return "#item-" + anchor(item) }
-	p.Strip = newStrip(s, stripOptions{Link: func(item string, _ rubric.Evidence) string {
+	p.Strip = newStrip(s, stripOptions{Sound: opt.Sound, Link: func(item string, _ rubric.Evidence) string {
 		if item == "" {
 			return ""
 		}
@@ -103,6 +104,8 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"wordRate":  func(r float64) string { return fmt.Sprintf("%.0f", r) },
 	"clockUp":   clockUp,
 	"usedTime":  usedTime,
+	"moved":     Moved,
+	"seconds":   func(s float64) string { return fmt.Sprintf("%.0f s", s) },
 	"above":     above,
 	"partOf":    func(mark rubric.Mark, title string, may bool) part { return part{mark, title, may} },
 }).ParseFS(pageFiles, "page/*.html"))

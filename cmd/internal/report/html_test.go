@@ -264,3 +264,37 @@ func TestStrip(t *testing.T) {
 		}
 	}
 }
+
+// What the recording shows is in every form that people read.
+func TestRecordingIsShown(t *testing.T) {
+	s, words := bigSheet()
+	s.Recording = &rubric.Recording{File: "S-014.wav", Seconds: 725, Speech: 610, Offset: 1.5, Drift: 0.01,
+		Unheard: []rubric.Gap{{Start: 60, End: 62}, {Start: 100, End: 112}}, Unspoken: []rubric.Gap{{Start: 300, End: 303}}}
+	var text, page bytes.Buffer
+	if err := Text(&text, s, TextOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	if err := HTML(&page, s, HTMLOptions{Transcript: words, Sound: toneSound(words, 725)}); err != nil {
+		t.Fatal(err)
+	}
+	flat := strings.Join(strings.Fields(text.String()), " ")
+	for _, want := range []string{
+		"Recording S-014.wav, 12:05; speech for 10:10; transcript moved by +1.5 s and stretched by +1.00%",
+		"Unheard 14 s of speech without words, longest first: 12 s at 1:40, 2 s at 1:00",
+		"Unspoken 3 s of words where nobody speaks, longest first: 3 s at 5:00",
+	} {
+		if !strings.Contains(flat, want) {
+			t.Errorf("the text lacks %q", want)
+		}
+	}
+	for _, want := range []string{"S-014.wav, 12:05; speech for 10:10", "speech without words: 2 s at", "words where nobody speaks: 3 s at", `class="trace"`, `class="unheard"`} {
+		if !strings.Contains(page.String(), want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	s.Recording = nil
+	text.Reset()
+	if err := Text(&text, s, TextOptions{}); err != nil || strings.Contains(text.String(), "Recording") {
+		t.Errorf("without a recording the text speaks of one: %v", err)
+	}
+}
