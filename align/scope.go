@@ -113,10 +113,23 @@ func (s *scoper) arrive(k int) {
 		return
 	}
 	here := s.m.lines[sight.line].section
-	if s.m.lines[s.m.items[s.group[len(s.group)-1].item].line].section != here {
+	section := s.m.lines[s.m.items[s.group[len(s.group)-1].item].line].section
+	if section != here && s.nextSection(sight.token) != section {
 		s.group, s.closed, s.run = nil, true, nil
 		s.recent = nil
 	}
+}
+
+// nextSection is the section of the next part named where it belongs, from token t
+// on; -1 if there is none.
+func (s *scoper) nextSection(t int) int32 {
+	at, _ := slices.BinarySearchFunc(s.mentions, t, func(o mention, t int) int { return cmp.Compare(o.first, t) })
+	for ; at < len(s.mentions); at++ {
+		if o := &s.mentions[at]; o.item >= 0 && o.place >= 0.9 {
+			return s.m.lines[s.m.items[o.item].line].section
+		}
+	}
+	return -1
 }
 
 // leads reports that it is the part, not the student, that goes to the place
