@@ -23,6 +23,10 @@ const (
 	reachSuppress   = 22  // a contradiction further from its part is too doubtful
 )
 
+// lateSeconds is how long after a part was named something may still be said of
+// it, once another has been named.
+const lateSeconds = 12
+
 // sureName is the least score of a name whose own words may be a defect ("gap").
 const sureName = 0.9
 
@@ -644,7 +648,7 @@ func (s *scoper) late(c int) bool {
 	cd := &s.conds[c]
 	for i := len(s.recent) - 1; i >= 0; i-- {
 		o := s.recent[i]
-		if cd.first-o.token > reachLate {
+		if cd.first-o.token > reachLate || s.toks[cd.first].Start-s.toks[o.token].Start > lateSeconds {
 			return false
 		}
 		for k, ck := range s.m.items[o.item].checks {
