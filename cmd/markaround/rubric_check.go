@@ -54,7 +54,7 @@ func checkFile(w io.Writer, path, onto string) error {
 		return pathError(err)
 	}
 	if !overlayKey.Match(data) {
-		r, err := rubric.Read(path, data)
+		r, err := rubric.ReadFile(path)
 		if err != nil {
 			return err
 		}
