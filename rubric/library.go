@@ -42,6 +42,8 @@ var files = sync.OnceValue(func() (all struct {
 			all.rubrics = append(all.rubrics, name)
 		}
 	}
+	slices.Sort(all.rubrics) // the folder's order is that of names with their endings
+	slices.Sort(all.overlays)
 	return all
 })
 

@@ -299,10 +299,22 @@ func (c *composer) add(o *Overlay) {
 	r.With = append(r.With, o.ID)
 }
 
-// Fits reports whether the overlay is meant for the rubric or for one that the
-// rubric is made from.
+// Fits reports whether the overlay is meant for the rubric, or for the one that
+// it is made from: the nearest that is embedded, or one on the way there. An
+// embedded rubric is meant only when it is named itself.
 func (o *Overlay) Fits(r *Rubric) bool {
-	return len(o.For) == 0 || slices.ContainsFunc(o.For, func(id string) bool { return id == r.ID || slices.Contains(r.Bases, id) })
+	if len(o.For) == 0 {
+		return true
+	}
+	for _, id := range append([]string{r.ID}, r.Bases...) {
+		if slices.Contains(o.For, id) {
+			return true
+		}
+		if slices.Contains(files().rubrics, id) {
+			return false
+		}
+	}
+	return false
 }
 
 // apply makes all the changes of an overlay.
