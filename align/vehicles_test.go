@@ -12,6 +12,8 @@ func TestSchoolBus(t *testing.T) {
 		{"stop arm and its lights", "school", "the stop arm is mounted securely to the body of the bus, it's not bent, cracked or broken, and it extends all the way out. the lights on the stop arm are blinking and the stop arm indicator works on my dash.",
 			"school.stop-arm=said school.stop-arm-lights=said school.stop-arm-indicator=said", ""},
 		{"a stop arm that fails", "school", "the stop sign is mounted tight and not damaged but it sticks halfway.",
+			"school.stop-arm/extends=wrong", "sticks, a listed defect, is not given to the part; stuck and jammed are"},
+		{"one that is stuck", "school", "the stop sign is mounted tight and not damaged but it is stuck halfway.",
 			"school.stop-arm/extends=wrong", ""},
 		{"crossing arm with its distance", "school", "the crossing gate is bolted to the bumper, nothing loose, and it swings all the way out together with the stop arm to keep the kids about ten feet out in front of the bus.",
 			"school.safety-arm=said school.safety-arm/distance=said", ""},
