@@ -51,7 +51,7 @@ func TestForklift(t *testing.T) {
 			t.Errorf("%s is %q, want %q (%s)", item, got[item], want, row[3])
 		}
 	}
-	for ref, want := range map[string]string{"mast.forks/wear": "at most 10 percent", "mast.chains/stretch": "more than 5 percent", "seat.charge/level": "85 percent"} {
+	for ref, want := range map[string]string{"mast.forks/wear": "at most 10 percent", "mast.chains/stretch": "at most 5 percent", "seat.charge/level": "85 percent"} {
 		if said := heard(s, ref); said != want {
 			t.Errorf("%s is %q, want %q", ref, said, want)
 		}
