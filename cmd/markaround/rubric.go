@@ -13,6 +13,6 @@ or add to them.`,
   markaround rubric new my-school -o my-school.yaml
   markaround rubric check my-school.yaml`,
 	})
-	cmd.AddCommand(newRubricListCommand(), newRubricShowCommand(), newRubricNewCommand(), newRubricCheckCommand(), newRubricHintsCommand())
+	cmd.AddCommand(newRubricListCommand(), newRubricShowCommand(), newRubricNewCommand(), newRubricCheckCommand(), newRubricTrialCommand(), newRubricHintsCommand())
 	return cmd
 }
