@@ -17,7 +17,7 @@ func TestForklift(t *testing.T) {
 	differs := map[string]string{
 		"mast.cylinders": "named only, but the leak of the hoses named next is taken for both",
 	}
-	folder := filepath.Join("..", "testdata", "trades")
+	folder := filepath.Join("..", "testdata", "vehicles")
 	tr, err := speech.ReadFile(filepath.Join(folder, "forklift-1.txt"), speech.Options{})
 	if err != nil {
 		t.Fatal(err)

@@ -85,7 +85,8 @@ type MeasureChange struct {
 }
 
 // Drop takes something off the sheet: a section ("coupling"), an item
-// ("cab.horn"), or a check or measure of an item ("cab.horn/works").
+// ("cab.horn"), a check or measure of an item ("cab.horn/works"), or an order
+// rule ("air.leak>air.warning").
 type Drop struct {
 	ID  string
 	Pos Pos
@@ -472,7 +473,11 @@ func (c *composer) heardAs(n HeardAs) {
 // drop takes a part off but leaves an item's line, which may be an anchor.
 func (c *composer) drop(d Drop) {
 	item, part, slash := strings.Cut(d.ID, "/")
+	before, after, rule := strings.Cut(d.ID, ">")
 	switch {
+	case rule:
+		c.dropRule(d, strings.TrimSpace(before), strings.TrimSpace(after))
+		return
 	case slash:
 		c.dropPart(d, item, part)
 		return
@@ -517,7 +522,7 @@ func (c *composer) dropSection(d Drop) {
 		c.errs.add(d.Pos, "leave one of them out", "drop names the section %q, which was dropped at %s", clip(d.ID), first)
 		return
 	}
-	c.errs.add(d.Pos, "name a section, an item as section.part, or a check or measure of it as section.part/id",
+	c.errs.add(d.Pos, "name a section, an item as section.part, a check or measure of it as section.part/id, or an order rule as before>after",
 		"drop names the section %q, which the rubric %q (%s) does not have", clip(d.ID), c.r.ID, c.r.pos)
 }
 
@@ -539,6 +544,16 @@ func (c *composer) dropPart(d Drop, item, part string) {
 	c.r.Agreements = slices.DeleteFunc(c.r.Agreements, func(a Agreement) bool {
 		return slices.Contains([]string{a.Start, a.End, a.Loss}, d.ID)
 	})
+}
+
+// dropRule takes an order rule off.
+func (c *composer) dropRule(d Drop, before, after string) {
+	i := slices.IndexFunc(c.r.Order, func(o OrderRule) bool { return o.Before == before && o.After == after })
+	if i < 0 {
+		c.errs.add(d.Pos, "name a rule as before>after, by its items", "drop names the order rule %q, which the rubric %q (%s) does not have", clip(d.ID), c.r.ID, c.r.pos)
+		return
+	}
+	c.r.Order = slices.Delete(c.r.Order, i, i+1)
 }
 
 // noPart reports a check or measure that an item does not have.

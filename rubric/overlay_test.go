@@ -305,3 +305,15 @@ func TestDerivedFiles(t *testing.T) {
 		t.Errorf("but knows the embedded ones: %v", err)
 	}
 }
+
+// An overlay may let steps come in any order.
+func TestDropOrderRule(t *testing.T) {
+	base := mustRead(t, "forklift.yaml", valid(t, "forklift.yaml"))
+	r, err := Compose(base, mustReadOverlay(t, "o.yaml", []byte("overlay: o\ntitle: O\ndrop: [tank.valve > tank.hose]\n")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Order) != 1 || r.Order[0].Before != "tank.hose" || len(base.Order) != 2 || r.Item("tank.valve") == nil {
+		t.Errorf("rules are %+v", r.Order)
+	}
+}

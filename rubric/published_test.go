@@ -6,6 +6,7 @@ import (
 	"math/big"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -164,10 +165,25 @@ func agrees(row *published, f figure) string {
 		return "it was not seen in a source and must say unconfirmed"
 	case row.status != "from memory" && f.unconfirmed:
 		return "it says unconfirmed, but a source was seen"
+	case row.status == "seen" && !namesRule(row.document, source):
+		return "its source is " + f.source + " and does not name the federal rule of the table, " + row.document
 	case row.status == "common practice" != strings.HasPrefix(source, "common practice"):
 		return "its source is " + f.source + ", the table's is " + row.status
 	case row.status == "seen" && strings.HasPrefix(source, "from memory"):
 		return "its source is " + f.source + ", but one was seen"
 	}
 	return ""
+}
+
+var federal = regexp.MustCompile(`49 CFR (\d+\.\d+)`)
+
+// namesRule reports whether a source names every federal rule that the
+// document column has.
+func namesRule(document, source string) bool {
+	for _, m := range federal.FindAllStringSubmatch(document, -1) {
+		if !strings.Contains(source, m[1]) {
+			return false
+		}
+	}
+	return true
 }
