@@ -80,14 +80,15 @@ func TestReviewFiles(t *testing.T) {
 	}
 }
 
-// The embedded sheets have few: every condition and number can be reached.
-func TestReviewForklift(t *testing.T) {
-	if got := reviewed(t, "forklift", nil); len(got) != 0 {
-		t.Errorf("%q", got)
-	}
-	for _, w := range reviewed(t, "straight-hydraulic", nil, "straight-hydraulic.yaml", "straight-air.yaml") {
-		if strings.Contains(w, "reaches") || strings.Contains(w, "apart") {
-			t.Error(w)
+// What the smaller embedded files say works as it was meant; the long lists of
+// the Class A sheet are looked at by hand, with rubric check --all.
+func TestReviewLibrary(t *testing.T) {
+	for _, c := range []struct{ sheet, file string }{
+		{"forklift", "forklift.yaml"}, {"straight-air", "straight-air.yaml"}, {"school-bus", "school.yaml"}, {"school-bus", "bus.yaml"},
+		{"school-bus-2005", "school-bus-2005.yaml"}, {"class-a-2005", "class-a-2005.yaml"}, {"class-a-2005", "edition-2005.yaml"},
+	} {
+		for _, w := range reviewed(t, c.sheet, nil, c.file) {
+			t.Errorf("%s in %s: %s", c.file, c.sheet, w)
 		}
 	}
 }
