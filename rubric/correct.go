@@ -130,7 +130,14 @@ func (m *ItemMark) correct(c Correction) {
 	if c.Mark == Said {
 		m.Points = m.Of
 	}
-	m.Reason = fmt.Sprintf("corrected from %s by %s: %s", m.Corrected.From, c.Who, c.Why)
+	if c.Mark == m.Corrected.From {
+		m.Reason += "; confirmed by " + c.Who
+	} else {
+		m.Reason = fmt.Sprintf("corrected from %s by %s", m.Corrected.From, c.Who)
+	}
+	if c.Why != "" {
+		m.Reason += ": " + c.Why
+	}
 	m.Checks, m.Measures = slices.Clone(m.Checks), slices.Clone(m.Measures)
 	if c.Mark == Said || c.Mark == Missed {
 		m.Omitted = []string{}

@@ -6,7 +6,6 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -42,10 +41,9 @@ type Attempt struct {
 	ID   int64
 	Name string // as on the sheet
 	Details
+	Source         string // the transcript's file name, no folder
 	TranscriptHash string // hex SHA-256
-	TranscriptPath string // where it lay, "" for standard input
-	RecordingPath  string // "" without one
-	RecordingHash  string // hex SHA-256
+	RecordingHash  string // hex SHA-256 of the copy that is kept, "" without one
 	Marking        Marking
 	Rubric         rubric.RubricID // without title and edition
 	Tool           string
@@ -53,26 +51,6 @@ type Attempt struct {
 	Points, Of     float64
 	Pass           bool
 	Seconds        float64 // from the first word to the last
-}
-
-// Entry is an attempt to be kept.
-type Entry struct {
-	Name           string
-	Details        Details
-	Transcript     []byte // the file as it is
-	TranscriptPath string
-	RecordingPath  string
-	RecordingHash  string
-	Marking        Marking
-	Sheet          *rubric.Sheet
-	Rule           rubric.Rule
-}
-
-// Kept is what Keep did.
-type Kept struct {
-	Attempt
-	New    bool     // false when the same transcript had been kept before
-	Differ []string // details that were given and are not those kept before: "cohort is spring, not fall"
 }
 
 // Hash is the hash that tells whether two files are the same.
@@ -131,105 +109,13 @@ func (d Details) differ(kept Details) (list []string) {
 	return list
 }
 
-// Keep keeps an attempt. The same transcript twice is one attempt: the second
-// time nothing is changed, and what is kept comes back with New false. Without a
-// number the attempt is the student's next.
-func (s *Store) Keep(ctx context.Context, e Entry) (Kept, error) {
-	var kept Kept
-	doing := fmt.Sprintf("keep attempt %s", e.Name)
-	given := e.Details
-	err := given.tidy()
-	if err == nil && given.Student == "" {
-		err = tell("attempt %s: no student id", e.Name)
-	}
-	if err != nil {
-		return kept, err
-	}
-	hash := Hash(e.Transcript)
-	err = s.write(ctx, func(q queryer) error {
-		old, err := attemptWhere(ctx, q, "transcript_hash = ?", hash)
-		if err != nil || len(old) > 0 {
-			if len(old) > 0 {
-				kept = Kept{Attempt: old[0], Differ: given.differ(old[0].Details)}
-			}
-			return err
-		}
-		d := given
-		// It also holds the student's row, so that numbers are given one after
-		// the other.
-		if _, err := q.exec(ctx, `INSERT INTO students (id, cohort, site) VALUES (?, '', '') ON CONFLICT (id) DO UPDATE SET cohort = students.cohort`, d.Student); err != nil {
-			return err
-		}
-		if d.Number == 0 {
-			if err := q.row(ctx, `SELECT COALESCE(MAX(number), 0) + 1 FROM attempts WHERE student = ?`, d.Student).Scan(&d.Number); err != nil {
-				return err
-			}
-		}
-		text, err := pack(e.Transcript)
-		if err != nil {
-			return err
-		}
-		marking, err := json.Marshal(e.Marking)
-		if err != nil {
-			return err
-		}
-		sum, err := summarize(e.Sheet)
-		if err != nil {
-			return err
-		}
-		if err := putLayout(ctx, q, sum); err != nil {
-			return err
-		}
-		at := now()
-		var id int64
-		err = q.row(ctx, `INSERT INTO attempts (name, student, number, day, cohort, site, instructor, vehicle,
-			transcript_hash, transcript_path, recording_path, recording_hash, marking,
-			rubric, rubric_version, rubric_hash, rubric_with, tool, kept, marked,
-			points, points_of, pass, seconds, layout, marks, details)
-			VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, '', '', '', '', '', ?, '', 0, 0, 0, 0, ?, '', '')
-			ON CONFLICT (transcript_hash) DO NOTHING RETURNING id`,
-			valid(e.Name), d.Student, d.Number, d.Day, d.Cohort, d.Site, d.Instructor, d.Vehicle,
-			hash, valid(e.TranscriptPath), valid(e.RecordingPath), e.RecordingHash, string(marking), at, sum.layout).Scan(&id)
-		if errors.Is(err, sql.ErrNoRows) {
-			// Another process has kept it since we looked (PostgreSQL only).
-			old, err := attemptWhere(ctx, q, "transcript_hash = ?", hash)
-			if err == nil && len(old) > 0 {
-				kept = Kept{Attempt: old[0], Differ: given.differ(old[0].Details)}
-			}
-			return err
-		}
-		if err != nil {
-			return err
-		}
-		if _, err := q.exec(ctx, `INSERT INTO transcripts (attempt, text) VALUES (?, ?)`, id, text); err != nil {
-			return err
-		}
-		if err := putSheet(ctx, q, id, e.Sheet, e.Rule); err != nil {
-			return err
-		}
-		if err := putSummary(ctx, q, id, sum); err != nil {
-			return err
-		}
-		made, err := attemptWhere(ctx, q, "a.id = ?", id)
-		if err != nil {
-			return err
-		}
-		kept = Kept{Attempt: made[0], New: true}
-		return nil
-	})
-	if err != nil {
-		return Kept{}, s.fail(doing, err)
-	}
-	return kept, nil
-}
-
 // valid is text that every database takes.
 func valid(text string) string {
 	return strings.ReplaceAll(strings.ToValidUTF8(text, "\ufffd"), "\x00", "")
 }
 
 const attemptColumns = `a.id, a.name, a.student, a.number, a.day, COALESCE(NULLIF(a.cohort, ''), s.cohort), COALESCE(NULLIF(a.site, ''), s.site),
-	a.instructor, a.vehicle, a.transcript_hash, a.transcript_path, a.recording_path, a.recording_hash, a.marking,
+	COALESCE(NULLIF(a.instructor, ''), s.instructor), a.vehicle, a.source, a.transcript_hash, a.recording_hash, a.marking,
 	a.rubric, a.rubric_version, a.rubric_hash, a.rubric_with, a.tool, a.kept, a.marked, a.points, a.points_of, a.pass, a.seconds`
 
 const fromAttempts = ` FROM attempts a JOIN students s ON s.id = a.student `
@@ -242,9 +128,10 @@ func attemptWhere(ctx context.Context, q queryer, condition string, args ...any)
 	}
 	defer rows.Close()
 	var list []Attempt
+	var in scanner
 	for rows.Next() {
 		var a Attempt
-		if err := a.scan(rows); err != nil {
+		if err := in.scan(&a, rows); err != nil {
 			return nil, err
 		}
 		list = append(list, a)
@@ -252,20 +139,45 @@ func attemptWhere(ctx context.Context, q queryer, condition string, args ...any)
 	return list, rows.Err()
 }
 
+// scanner reads rows of attemptColumns. Most attempts are marked in the same way,
+// so what is JSON is read once; its lists are shared.
+type scanner struct {
+	markings map[string]Marking
+	withs    map[string][]string
+	texts    map[string]string
+}
+
 // scan reads the columns of attemptColumns and then those of more.
-func (a *Attempt) scan(rows *sql.Rows, more ...any) error {
-	var marking, with string
+func (in *scanner) scan(a *Attempt, rows *sql.Rows, more ...any) error {
+	if in.texts == nil {
+		in.markings, in.withs, in.texts = map[string]Marking{}, map[string][]string{}, map[string]string{}
+	}
+	var marking, with sql.RawBytes
 	to := []any{&a.ID, &a.Name, &a.Student, &a.Number, &a.Day, &a.Cohort, &a.Site,
-		&a.Instructor, &a.Vehicle, &a.TranscriptHash, &a.TranscriptPath, &a.RecordingPath, &a.RecordingHash, &marking,
+		&a.Instructor, &a.Vehicle, &a.Source, &a.TranscriptHash, &a.RecordingHash, &marking,
 		&a.Rubric.ID, &a.Rubric.Version, &a.Rubric.Hash, &with, &a.Tool, &a.Kept, &a.Marked, &a.Points, &a.Of, &a.Pass, &a.Seconds}
 	if err := rows.Scan(append(to, more...)...); err != nil {
 		return err
 	}
-	if err := fromJSON(marking, &a.Marking); err != nil {
-		return fmt.Errorf("attempt %d: marking: %w", a.ID, err)
+	for _, p := range []*string{&a.Cohort, &a.Site, &a.Instructor, &a.Vehicle, &a.Rubric.ID, &a.Rubric.Version, &a.Rubric.Hash, &a.Tool} {
+		if t, ok := in.texts[*p]; ok {
+			*p = t // one copy of what thousands share
+		} else {
+			in.texts[*p] = *p
+		}
 	}
-	if err := fromJSON(with, &a.Rubric.With); err != nil {
-		return fmt.Errorf("attempt %d: overlays: %w", a.ID, err)
+	var ok bool
+	if a.Marking, ok = in.markings[string(marking)]; !ok {
+		if err := fromJSON(string(marking), &a.Marking); err != nil {
+			return fmt.Errorf("attempt %d: marking: %w", a.ID, err)
+		}
+		in.markings[string(marking)] = a.Marking
+	}
+	if a.Rubric.With, ok = in.withs[string(with)]; !ok {
+		if err := fromJSON(string(with), &a.Rubric.With); err != nil {
+			return fmt.Errorf("attempt %d: overlays: %w", a.ID, err)
+		}
+		in.withs[string(with)] = a.Rubric.With
 	}
 	return nil
 }
@@ -277,11 +189,16 @@ func fromJSON(text string, v any) error {
 	return json.Unmarshal([]byte(text), v)
 }
 
-// Filter picks attempts; its zero value picks all.
+// Filter picks attempts; its zero value picks all. What an attempt does not say
+// of cohort, site and instructor is the student's.
 type Filter struct {
-	Student string
-	Cohort  string
-	Site    string
+	Student    string
+	Cohort     string
+	Site       string
+	Instructor string
+	Vehicle    string
+	Rubric     string // id of the score sheet
+	From, To   string // days, 2006-01-02, both included; attempts without a day are in neither
 }
 
 func (f Filter) where() (condition string, args []any) {
@@ -290,6 +207,11 @@ func (f Filter) where() (condition string, args []any) {
 		{"a.student = ?", f.Student},
 		{"COALESCE(NULLIF(a.cohort, ''), s.cohort) = ?", f.Cohort},
 		{"COALESCE(NULLIF(a.site, ''), s.site) = ?", f.Site},
+		{"COALESCE(NULLIF(a.instructor, ''), s.instructor) = ?", f.Instructor},
+		{"a.vehicle = ?", f.Vehicle},
+		{"a.rubric = ?", f.Rubric},
+		{"a.day >= ?", f.From},
+		{"a.day <> '' AND a.day <= ?", f.To},
 	} {
 		if c.value != "" {
 			condition += " AND " + c.text
@@ -349,7 +271,7 @@ func (s *Store) Amend(ctx context.Context, id int64, d Details) (Attempt, error)
 	var out Attempt
 	err := s.write(ctx, func(q queryer) error {
 		if d.Student != "" {
-			if _, err := q.exec(ctx, `INSERT INTO students (id, cohort, site) VALUES (?, '', '') ON CONFLICT (id) DO NOTHING`, d.Student); err != nil {
+			if _, err := q.exec(ctx, `INSERT INTO students (id, cohort, site, instructor) VALUES (?, '', '', '') ON CONFLICT (id) DO NOTHING`, d.Student); err != nil {
 				return err
 			}
 		}

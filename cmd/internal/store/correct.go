@@ -15,14 +15,23 @@ type Order struct {
 	rubric.Correction
 }
 
+// OrderError tells which of several orders does not fit.
+type OrderError struct {
+	Index int
+	Err   error
+}
+
+func (e *OrderError) Error() string { return e.Err.Error() }
+func (e *OrderError) Unwrap() error { return e.Err }
+
 // Correct keeps corrections, all of them or none. The program's marks stay as
 // they are; the mark "" takes back those made of the item before. When a
-// correction has no time it is made now.
+// correction has no time it is made now. One that does not fit is an *OrderError.
 func (s *Store) Correct(ctx context.Context, list ...Order) error {
 	err := s.write(ctx, func(q queryer) error {
 		sheets := map[int64]Marks{}
 		var order []int64
-		for _, o := range list {
+		for i, o := range list {
 			m, ok := sheets[o.Attempt]
 			if !ok {
 				var err error
@@ -33,7 +42,7 @@ func (s *Store) Correct(ctx context.Context, list ...Order) error {
 				order = append(order, o.Attempt)
 			}
 			if err := fits(m.Machine, o); err != nil {
-				return told{err}
+				return told{&OrderError{i, err}}
 			}
 			if o.When == "" {
 				o.When = now()
@@ -88,6 +97,26 @@ func corrections(ctx context.Context, q queryer, id int64) ([]rubric.Correction,
 		list = append(list, c)
 	}
 	return list, rows.Err()
+}
+
+// Corrected counts the items and findings of each attempt that a person's mark
+// stands for now.
+func (s *Store) Corrected(ctx context.Context) (map[int64]int, error) {
+	orders, err := s.Corrections(ctx)
+	last := map[Order]bool{} // by attempt and item
+	count := map[int64]int{}
+	for _, o := range orders {
+		key := Order{o.Attempt, rubric.Correction{Item: o.Item}}
+		if stands := o.Mark != ""; stands != last[key] {
+			last[key] = stands
+			if stands {
+				count[o.Attempt]++
+			} else {
+				count[o.Attempt]--
+			}
+		}
+	}
+	return count, err
 }
 
 // Corrections gives all corrections, by attempt and in the order made.

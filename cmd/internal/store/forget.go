@@ -66,7 +66,7 @@ func (s *Store) Forget(ctx context.Context, student string) (Forgotten, error) {
 			return err
 		}
 		f.Corrections = int(n)
-		for _, text := range []string{`DELETE FROM sheets` + theirs, `DELETE FROM transcripts` + theirs,
+		for _, text := range []string{`DELETE FROM sheets` + theirs, `DELETE FROM transcripts` + theirs, `DELETE FROM recordings` + theirs,
 			`DELETE FROM attempts WHERE student = ?`, `DELETE FROM students WHERE id = ?`} {
 			if _, err := q.exec(ctx, text, student); err != nil {
 				return err
@@ -87,10 +87,15 @@ func (s *Store) Forget(ctx context.Context, student string) (Forgotten, error) {
 		return f, s.fail(doing, err)
 	}
 	if s.postgres {
-		f.Searched = []string{"students", "attempts"}
+		f.Searched = []string{"tables students and attempts"}
 		err = s.read().row(ctx, `SELECT (SELECT count(*) FROM students WHERE id = ?) + (SELECT count(*) FROM attempts WHERE student = ?)`, student, student).Scan(&f.After)
 	} else {
 		f.After, f.Searched, f.Bytes, err = s.scanFiles(look)
+		if err == nil && f.After > 0 && len(look.pieces) > 0 {
+			if err = s.forgiveOthers(ctx, look); err == nil {
+				f.After, f.Searched, f.Bytes, err = s.scanFiles(look)
+			}
+		}
 	}
 	if err != nil {
 		return f, s.fail(doing, err)
@@ -104,7 +109,7 @@ func (s *Store) Forget(ctx context.Context, student string) (Forgotten, error) {
 // sweep writes the tables anew without what was deleted.
 func (s *Store) sweep(ctx context.Context) error {
 	if s.postgres {
-		for _, table := range []string{"corrections", "sheets", "transcripts", "attempts", "students"} {
+		for _, table := range []string{"corrections", "sheets", "transcripts", "recordings", "attempts", "students"} {
 			if _, err := s.read().exec(ctx, `VACUUM FULL `+table); err != nil {
 				return err
 			}

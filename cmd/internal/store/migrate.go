@@ -55,10 +55,6 @@ func (s *Store) migrate(ctx context.Context, create bool) error {
 	}
 	err = s.write(ctx, func(q queryer) error {
 		if s.postgres {
-			// The number has no meaning but that nobody else takes it.
-			if _, err := q.exec(ctx, `SELECT pg_advisory_xact_lock(7236914)`); err != nil {
-				return err
-			}
 			if _, err := q.exec(ctx, `CREATE SCHEMA IF NOT EXISTS `+schemaName); err != nil {
 				return err
 			}

@@ -3,6 +3,8 @@ package store
 import (
 	"bytes"
 	"context"
+	"database/sql"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -30,13 +32,41 @@ const (
 )
 
 func (s *search) addPacked(data []byte) {
+	// The first bytes are those of every packed file.
+	for at := 2 * piece; at+piece <= len(data); at += pieceEvery {
+		s.addPiece(data[at : at+piece])
+	}
+}
+
+// addRecording takes pieces that are not all alike: silence is found anywhere.
+func (s *search) addRecording(data []byte) {
+	for at := 2 * pieceEvery; at+piece <= len(data); at += 64 * pieceEvery {
+		p := data[at : at+piece]
+		kinds := map[byte]bool{}
+		for _, b := range p {
+			kinds[b] = true
+		}
+		if len(kinds) > piece/2 {
+			s.addPiece(p)
+		}
+	}
+}
+
+func (s *search) addPiece(p []byte) {
 	if s.pieces == nil {
 		s.pieces = map[[piece]byte]bool{}
 	}
-	// The first bytes are those of every packed file.
-	for at := 2 * piece; at+piece <= len(data); at += pieceEvery {
-		s.pieces[[piece]byte(data[at:])] = true
-		s.set(data[at], data[at+1])
+	s.pieces[[piece]byte(p)] = true
+	s.set(p[0], p[1])
+}
+
+// forgive takes out the pieces that rows of others hold as well: two short
+// attempts may be packed alike in part.
+func (s *search) forgive(data []byte) {
+	for i := 0; i+piece <= len(data); i++ {
+		if s.starts(data[i], data[i+1]) {
+			delete(s.pieces, [piece]byte(data[i:]))
+		}
 	}
 }
 
@@ -132,6 +162,22 @@ func (s *Store) traces(ctx context.Context, student string, attempts []Attempt) 
 			}
 			look.addPacked(data)
 		}
+		// A piece of every part of the recording.
+		rows, err := s.read().query(ctx, `SELECT data FROM recordings WHERE attempt = ?`, a.ID)
+		if err != nil {
+			return nil, err
+		}
+		for rows.Next() {
+			var data sql.RawBytes
+			if err := rows.Scan(&data); err != nil {
+				rows.Close()
+				return nil, err
+			}
+			look.addRecording(data)
+		}
+		if err := errors.Join(rows.Err(), rows.Close()); err != nil {
+			return nil, err
+		}
 	}
 	// Others with a longer id that holds this one.
 	texts, err := s.othersTexts(ctx, student)
@@ -141,6 +187,28 @@ func (s *Store) traces(ctx context.Context, student string, attempts []Attempt) 
 		}
 	}
 	return look, err
+}
+
+// forgiveOthers takes out what the rows that are left hold.
+func (s *Store) forgiveOthers(ctx context.Context, look *search) error {
+	for _, text := range []string{`SELECT text FROM transcripts`, `SELECT sound FROM transcripts`, `SELECT sheet FROM sheets`, `SELECT data FROM recordings`} {
+		rows, err := s.read().query(ctx, text)
+		if err != nil {
+			return err
+		}
+		for rows.Next() {
+			var data sql.RawBytes
+			if err := rows.Scan(&data); err != nil {
+				rows.Close()
+				return err
+			}
+			look.forgive(data)
+		}
+		if err := errors.Join(rows.Err(), rows.Close()); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // mentions says where rows of others name the student.
@@ -196,8 +264,8 @@ func (s *Store) othersTexts(ctx context.Context, student string) ([]placedText, 
 	if err := collect("another student's id%.0d", `SELECT 0, id FROM students WHERE id <> ?`, student); err != nil {
 		return nil, err
 	}
-	for _, column := range []string{"name", "cohort", "site", "instructor", "vehicle", "transcript_path", "recording_path"} {
-		what := strings.ReplaceAll(column, "_", " ") + " of attempt %d"
+	for _, column := range []string{"name", "cohort", "site", "instructor", "vehicle"} {
+		what := column + " of attempt %d"
 		if err := collect(what, `SELECT id, `+column+` FROM attempts WHERE student <> ?`, student); err != nil {
 			return nil, err
 		}

@@ -167,13 +167,23 @@ func (q queryer) text(text string) string {
 
 func (s *Store) read() queryer { return queryer{s.db, s.postgres} }
 
-// write runs f in a transaction: all of it is kept or nothing.
+// write runs f in a transaction: all of it is kept or nothing. Writers come one
+// after the other, as SQLite has them, so that names and numbers are given once
+// and nobody waits for somebody who waits for him.
 func (s *Store) write(ctx context.Context, f func(queryer) error) error {
 	tx, err := s.db.BeginTx(ctx, nil)
 	if err != nil {
 		return err
 	}
-	if err := f(queryer{tx, s.postgres}); err != nil {
+	q := queryer{tx, s.postgres}
+	if s.postgres {
+		// The number has no meaning but that nobody else takes it.
+		_, err = q.exec(ctx, `SELECT pg_advisory_xact_lock(7236914)`)
+	}
+	if err == nil {
+		err = f(q)
+	}
+	if err != nil {
 		tx.Rollback()
 		return err
 	}

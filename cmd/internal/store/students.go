@@ -4,17 +4,18 @@ import "context"
 
 // Student is a line of a class list.
 type Student struct {
-	ID     string
-	Cohort string
-	Site   string
+	ID         string
+	Cohort     string
+	Site       string
+	Instructor string // id
 }
 
-// PutStudents adds students, or changes the cohort and site of those that are
-// there; an empty one leaves it as it is. It tells how many are new.
+// PutStudents adds students, or changes cohort, site and instructor of those that
+// are there; an empty one leaves it as it is. It tells how many are new.
 func (s *Store) PutStudents(ctx context.Context, list []Student) (added int, err error) {
 	err = s.write(ctx, func(q queryer) error {
 		for _, st := range list {
-			d := Details{Student: st.ID, Cohort: st.Cohort, Site: st.Site}
+			d := Details{Student: st.ID, Cohort: st.Cohort, Site: st.Site, Instructor: st.Instructor}
 			if err := d.tidy(); err != nil {
 				return err
 			}
@@ -28,9 +29,10 @@ func (s *Store) PutStudents(ctx context.Context, list []Student) (added int, err
 			if n == 0 {
 				added++
 			}
-			if _, err := q.exec(ctx, `INSERT INTO students (id, cohort, site) VALUES (?, ?, ?)
-				ON CONFLICT (id) DO UPDATE SET cohort = COALESCE(NULLIF(excluded.cohort, ''), students.cohort), site = COALESCE(NULLIF(excluded.site, ''), students.site)`,
-				d.Student, d.Cohort, d.Site); err != nil {
+			if _, err := q.exec(ctx, `INSERT INTO students (id, cohort, site, instructor) VALUES (?, ?, ?, ?)
+				ON CONFLICT (id) DO UPDATE SET cohort = COALESCE(NULLIF(excluded.cohort, ''), students.cohort),
+				site = COALESCE(NULLIF(excluded.site, ''), students.site), instructor = COALESCE(NULLIF(excluded.instructor, ''), students.instructor)`,
+				d.Student, d.Cohort, d.Site, d.Instructor); err != nil {
 				return err
 			}
 		}
@@ -46,7 +48,7 @@ func (s *Store) Students(ctx context.Context) ([]Student, error) {
 }
 
 func (s *Store) students(ctx context.Context) ([]Student, error) {
-	rows, err := s.read().query(ctx, `SELECT id, cohort, site FROM students ORDER BY id`)
+	rows, err := s.read().query(ctx, `SELECT id, cohort, site, instructor FROM students ORDER BY id`)
 	if err != nil {
 		return nil, err
 	}
@@ -54,7 +56,7 @@ func (s *Store) students(ctx context.Context) ([]Student, error) {
 	var list []Student
 	for rows.Next() {
 		var st Student
-		if err := rows.Scan(&st.ID, &st.Cohort, &st.Site); err != nil {
+		if err := rows.Scan(&st.ID, &st.Cohort, &st.Site, &st.Instructor); err != nil {
 			return nil, err
 		}
 		list = append(list, st)

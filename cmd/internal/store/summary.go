@@ -91,15 +91,19 @@ func letter(m rubric.ItemMark) byte {
 
 // summary is the columns of a sheet.
 type summary struct {
-	sheet  *rubric.Sheet
-	layout string
-	items  string
-	marks  string
-	more   string
+	points, of, seconds float64
+	pass                int
+	layout              string
+	items               string // JSON
+	marks               string
+	more                string // JSON
 }
 
 func summarize(s *rubric.Sheet) (out summary, err error) {
-	out.sheet = s
+	out.points, out.of, out.seconds = s.Points, s.Of, max(0, s.Pace.End-s.Pace.Start)
+	if s.Result.Pass {
+		out.pass = 1
+	}
 	items := make([]Item, len(s.Items))
 	more := More{DeadAir: 0, Rate: s.Pace.WordsPerMinute}
 	var marks strings.Builder
@@ -149,12 +153,8 @@ func putLayout(ctx context.Context, q queryer, s summary) error {
 }
 
 func putSummary(ctx context.Context, q queryer, id int64, s summary) error {
-	pass := 0
-	if s.sheet.Result.Pass {
-		pass = 1
-	}
 	_, err := q.exec(ctx, `UPDATE attempts SET points = ?, points_of = ?, pass = ?, seconds = ?, layout = ?, marks = ?, details = ? WHERE id = ?`,
-		s.sheet.Points, s.sheet.Of, pass, max(0, s.sheet.Pace.End-s.sheet.Pace.Start), s.layout, s.marks, s.more, id)
+		s.points, s.of, s.pass, s.seconds, s.layout, s.marks, s.more, id)
 	return err
 }
 
@@ -193,10 +193,11 @@ func (s *Store) summaries(ctx context.Context, f Filter) ([]Summary, error) {
 	}
 	defer rows.Close()
 	var list []Summary
+	var in scanner
 	for rows.Next() {
 		var a Summary
 		var layout string
-		if err := a.Attempt.scan(rows, &layout, &a.marks, &a.details); err != nil {
+		if err := in.scan(&a.Attempt, rows, &layout, &a.marks, &a.details); err != nil {
 			return nil, err
 		}
 		if a.Layout = layouts[layout]; a.Layout == nil { // kept since the layouts were read

@@ -2,9 +2,10 @@
 -- name differently. Days are 2006-01-02, times RFC 3339 in UTC; '' is not known.
 
 CREATE TABLE students (
-	id     TEXT PRIMARY KEY,
-	cohort TEXT NOT NULL,
-	site   TEXT NOT NULL
+	id         TEXT PRIMARY KEY,
+	cohort     TEXT NOT NULL,
+	site       TEXT NOT NULL,
+	instructor TEXT NOT NULL
 );
 
 -- The items of a score sheet in its order, once for all attempts marked by it.
@@ -21,12 +22,11 @@ CREATE TABLE attempts (
 	day             TEXT NOT NULL,
 	cohort          TEXT NOT NULL, -- '' for the student's own
 	site            TEXT NOT NULL, -- '' for the student's own
-	instructor      TEXT NOT NULL,
+	instructor      TEXT NOT NULL, -- '' for the student's own
 	vehicle         TEXT NOT NULL,
+	source          TEXT NOT NULL, -- the transcript's file name
 	transcript_hash TEXT NOT NULL UNIQUE, -- SHA-256 of the file
-	transcript_path TEXT NOT NULL,
-	recording_path  TEXT NOT NULL, -- '' without one
-	recording_hash  TEXT NOT NULL,
+	recording_hash  TEXT NOT NULL, -- SHA-256 of the copy in recordings, '' without one
 	marking         TEXT NOT NULL, -- JSON: the flags that it was marked with
 	rubric          TEXT NOT NULL,
 	rubric_version  TEXT NOT NULL,
@@ -41,7 +41,7 @@ CREATE TABLE attempts (
 	pass            BIGINT NOT NULL,
 	seconds         DOUBLE PRECISION NOT NULL, -- from the first word to the last
 	layout          TEXT NOT NULL REFERENCES layouts (id),
-	marks           TEXT NOT NULL, -- a letter an item, see marks.go
+	marks           TEXT NOT NULL, -- a letter an item, see summary.go
 	details         TEXT NOT NULL  -- JSON
 );
 
@@ -49,7 +49,16 @@ CREATE INDEX attempts_student ON attempts (student, number);
 
 CREATE TABLE transcripts (
 	attempt BIGINT PRIMARY KEY REFERENCES attempts (id),
-	text    {{bytes}} NOT NULL -- the file, gzip
+	text    {{bytes}} NOT NULL, -- the file, gzip
+	sound   {{bytes}} NOT NULL  -- JSON: where its recording has speech, gzip; empty without one
+);
+
+-- Copies of recordings, in parts, for those who asked for them.
+CREATE TABLE recordings (
+	attempt BIGINT NOT NULL REFERENCES attempts (id),
+	part    BIGINT NOT NULL, -- from 0
+	data    {{bytes}} NOT NULL,
+	PRIMARY KEY (attempt, part)
 );
 
 CREATE TABLE sheets (
