@@ -148,7 +148,6 @@ func TestDeadAirIsSilent(t *testing.T) {
 // the pause inside of one caption, so that the words' times alone show no minute.
 func TestHoldByTheRecordingsClock(t *testing.T) {
 	text := strings.Fields("I push the pedal all the way down and hold it for one minute. That is the minute, I lost two psi.")
-	const before = 13 // words up to the pause
 	tr := &speech.Transcript{Segments: []speech.Segment{{Start: 0, End: 80, Last: len(text)}}}
 	for i, w := range text {
 		d := 80 / float64(len(text))
