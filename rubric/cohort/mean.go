@@ -186,6 +186,6 @@ func sortedMedianDifference(a, b []float64) Estimate {
 func medianError(s []float64) float64 {
 	n := len(s)
 	r := max(1, int(math.RoundToEven(float64(n)/2-math.Sqrt(float64(n)))))
-	z := -normalQuantile(halfBinomial(r-1, n))
+	z := -distuv.UnitNormal.Quantile(halfBinomial(r-1, n))
 	return (s[n-r] - s[r-1]) / (2 * z)
 }

@@ -4,6 +4,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // Newcombe is the hybrid score interval of the difference a - b of two
@@ -158,26 +160,10 @@ func McNemar(t Fourfold) float64 {
 	return min(1, 2*halfBinomial(k, n))
 }
 
-// halfBinomial is the probability of at most k of n at one half each.
+// halfBinomial is the probability of at most k of n, n at least 1, at one half
+// each.
 func halfBinomial(k, n int) float64 {
-	if k < 0 {
-		return 0
-	}
-	if k >= n {
-		return 1
-	}
-	lg := func(x int) float64 { v, _ := math.Lgamma(float64(x) + 1); return v }
-	// From the largest term down, so that nothing that counts underflows.
-	if 2*k >= n {
-		return 1 - halfBinomial(n-k-1, n)
-	}
-	term := math.Exp(lg(n) - lg(k) - lg(n-k) - float64(n)*math.Ln2)
-	var sum float64
-	for i := k; i >= 0 && term > sum*1e-18; i-- {
-		sum += term
-		term *= float64(i) / float64(n-i+1)
-	}
-	return sum
+	return distuv.Binomial{N: float64(n), P: 0.5}.CDF(float64(k))
 }
 
 // BenjaminiHochberg adjusts the p values of one family of tests, in their
@@ -200,18 +186,12 @@ func BenjaminiHochberg(p []float64) []float64 {
 	out := make([]float64, len(p))
 	least := 1.0
 	for i, at := range order {
-		least = min(least, clean[at]*float64(len(p))/float64(len(p)-i))
+		// Rounding must not bring the adjusted value below p.
+		least = min(least, max(clean[at], clean[at]*float64(len(p))/float64(len(p)-i)))
 		out[at] = least
 	}
 	return out
 }
-
-// Power is the chance, of the difference being real, to find it, that Needed
-// aims at.
-const Power = 0.8
-
-// Alpha is the p below which a difference counts as found.
-const Alpha = 0.05
 
 // Needed is the number of students in each of two groups of equal size that
 // shows the difference between the shares p1 and p2 with the given power (of
@@ -227,7 +207,7 @@ func Needed(p1, p2, alpha, power float64) (n int, ok bool) {
 		return 0, false
 	}
 	mean := (p1 + p2) / 2
-	root := normalQuantile(1-alpha/2)*math.Sqrt(2*mean*(1-mean)) + normalQuantile(power)*math.Sqrt(p1*(1-p1)+p2*(1-p2))
+	root := distuv.UnitNormal.Quantile(1-alpha/2)*math.Sqrt(2*mean*(1-mean)) + distuv.UnitNormal.Quantile(power)*math.Sqrt(p1*(1-p1)+p2*(1-p2))
 	return students(root * root / (d * d))
 }
 
@@ -241,7 +221,7 @@ func NeededForMeans(difference, sd1, sd2, alpha, power float64) (n int, ok bool)
 	if !(d > 0) || !(sd1 >= 0 && sd2 >= 0) || !(alpha > 0 && alpha < 1) || !(power > alpha && power < 1) {
 		return 0, false
 	}
-	z := normalQuantile(1-alpha/2) + normalQuantile(power)
+	z := distuv.UnitNormal.Quantile(1-alpha/2) + distuv.UnitNormal.Quantile(power)
 	return students(z * z * (sd1*sd1 + sd2*sd2) / (d * d))
 }
 
@@ -253,9 +233,3 @@ func students(n float64) (int, bool) {
 	}
 	return max(2, int(math.Ceil(n-1e-9))), true
 }
-
-// normalQuantile is the z below which a standard normal is with probability p.
-func normalQuantile(p float64) float64 { return math.Sqrt2 * math.Erfinv(2*p-1) }
-
-// twoSided is the probability of a standard normal beyond -z or z.
-func twoSided(z float64) float64 { return math.Erfc(math.Abs(z) / math.Sqrt2) }

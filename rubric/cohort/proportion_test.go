@@ -181,6 +181,21 @@ func TestBenjaminiHochbergPublished(t *testing.T) {
 			}
 		}
 	}
+	// The paper's own result: at 5% the first four hypotheses are rejected.
+	found := 0
+	for _, q := range BenjaminiHochberg([]float64{.0001, .0004, .0019, .0095, .0201, .0278, .0298, .0344, .0459, .3240, .4262, .5719, .6528, .7590, 1}) {
+		if q <= 0.05 {
+			found++
+		}
+	}
+	if found != 4 {
+		t.Errorf("Benjamini and Hochberg 1995: %d of 15 found, want 4", found)
+	}
+	// Found by a property: seven times over seven fell short of p by rounding.
+	p := []float64{0.5, 0.5, 0.5, 0.5, 0.5, 0.5, 0.6250000000000013}
+	if got := BenjaminiHochberg(p); got[6] < p[6] {
+		t.Errorf("adjusted below p: %v", got[6])
+	}
 	if got := BenjaminiHochberg([]float64{math.NaN(), 0.01, -1, 7}); !slices.Equal(got, []float64{1, 0.02, 0, 1}) {
 		t.Errorf("odd values: %v", got)
 	}

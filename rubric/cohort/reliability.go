@@ -139,9 +139,14 @@ func (s *scores) reliability() Reliability {
 		sum += s.variance(i)
 	}
 	r.Alpha = alpha(k, sum, total)
-	f := distuv.F{D1: float64(s.n - 1), D2: float64(s.n-1) * float64(k-1)}
-	r.Interval = Interval{1 - (1-r.Alpha)*f.Quantile((1+Level)/2), 1 - (1-r.Alpha)*f.Quantile((1-Level)/2)}
+	r.Interval = feldt(r.Alpha, s.n, k)
 	return r
+}
+
+// feldt is the interval of alpha over n students and k items, at Level.
+func feldt(alpha float64, n, k int) Interval {
+	f := distuv.F{D1: float64(n - 1), D2: float64(n-1) * float64(k-1)}
+	return Interval{1 - (1-alpha)*f.Quantile((1+Level)/2), 1 - (1-alpha)*f.Quantile((1-Level)/2)}
 }
 
 func alpha(k int, items, total float64) float64 {

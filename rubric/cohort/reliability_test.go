@@ -39,6 +39,21 @@ func TestAlphaPublished(t *testing.T) {
 	}
 }
 
+func TestFeldtPublished(t *testing.T) {
+	for _, c := range []struct {
+		source    string
+		alpha     float64
+		n, k      int
+		low, high float64
+	}{
+		{"MRC Cognition and Brain Sciences Unit, statistics wiki, confidence intervals for alpha", 0.913, 873, 20, 0.9044024, 0.9211588},
+	} {
+		if got := feldt(c.alpha, c.n, c.k); !near(got.Low, c.low, 5e-8) || !near(got.High, c.high, 5e-8) {
+			t.Errorf("%s: %v, want %v to %v", c.source, got, c.low, c.high)
+		}
+	}
+}
+
 // Reference: R, psych::alpha and alpha.ci; cor.test for the intervals.
 func TestReliabilityAgainstReference(t *testing.T) {
 	for _, c := range enough(t, "reliability", load[fromR](t, "school.R.json").Reliability, 16) {
