@@ -57,19 +57,19 @@ func TestMedianDifferencePublished(t *testing.T) {
 // Reference: R, t.test; the Bonett-Price formula written out in R.
 func TestMeansAgainstReference(t *testing.T) {
 	r := load[fromR](t, "school.R.json")
-	for _, c := range enough(t, "welch", r.Welch, 40) {
+	for _, c := range atLeast(t, "welch", r.Welch, 40) {
 		got := Welch(c.A, c.B)
 		if got.Undefined != "" || !close9(got.Interval.Low, c.Low) || !close9(got.Interval.High, c.High) || !near(got.P, c.P, 1e-9) {
 			t.Errorf("n %d and %d: %+v, reference %v to %v, p %v", len(c.A), len(c.B), got, c.Low, c.High, c.P)
 		}
 	}
-	for _, c := range enough(t, "mean", r.Mean, 20) {
+	for _, c := range atLeast(t, "mean", r.Mean, 20) {
 		got := PairedMean(c.A)
 		if !close9(got.Value, c.Mean) || !close9(got.Interval.Low, c.Low) || !close9(got.Interval.High, c.High) || !near(got.P, c.P, 1e-9) {
 			t.Errorf("n %d: %+v, reference %+v", len(c.A), got, c)
 		}
 	}
-	for _, c := range enough(t, "medians", r.Medians, 40) {
+	for _, c := range atLeast(t, "medians", r.Medians, 40) {
 		got := MedianDifference(c.A, c.B)
 		if !close9(got.Value, c.Difference) || !close9(got.Interval.Low, c.Low) || !close9(got.Interval.High, c.High) {
 			t.Errorf("n %d and %d: %+v, reference %v, %v to %v", len(c.A), len(c.B), got, c.Difference, c.Low, c.High)
@@ -79,7 +79,7 @@ func TestMeansAgainstReference(t *testing.T) {
 
 // Reference: SciPy's binomial for the ranks, numpy's median.
 func TestMedianAgainstReference(t *testing.T) {
-	for _, c := range enough(t, "median", load[fromSciPy](t, "school.py.json").Median, 8) {
+	for _, c := range atLeast(t, "median", load[fromSciPy](t, "school.py.json").Median, 8) {
 		if got := Median(c.X); !near(got.Value, c.Median, 1e-12) || got.Interval != (Interval{c.Low, c.High}) {
 			t.Errorf("n %d: %+v, reference %v, %v to %v", len(c.X), got, c.Median, c.Low, c.High)
 		}

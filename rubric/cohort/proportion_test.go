@@ -38,7 +38,7 @@ func TestNewcombePairedPublished(t *testing.T) {
 
 // Reference: statsmodels, confint_proportions_2indep with method newcomb.
 func TestNewcombeAgainstReference(t *testing.T) {
-	for _, c := range enough(t, "newcombe", load[fromSciPy](t, "school.py.json").Newcombe, 80) {
+	for _, c := range atLeast(t, "newcombe", load[fromSciPy](t, "school.py.json").Newcombe, 80) {
 		got, ok := Newcombe(c.A.share(), c.B.share(), Level)
 		if !ok || !close9(got.Low, c.Low) || !close9(got.High, c.High) {
 			t.Errorf("%v - %v: %v, reference %v to %v", c.A, c.B, got, c.Low, c.High)
@@ -48,7 +48,7 @@ func TestNewcombeAgainstReference(t *testing.T) {
 
 // Reference: the paper's formula written out in R on its prop.test.
 func TestNewcombePairedAgainstReference(t *testing.T) {
-	for _, c := range enough(t, "paired", load[fromR](t, "school.R.json").Paired, 60) {
+	for _, c := range atLeast(t, "paired", load[fromR](t, "school.R.json").Paired, 60) {
 		got, ok := NewcombePaired(Fourfold{c.Table[0], c.Table[1], c.Table[2], c.Table[3]}, Level)
 		if !ok || !close9(got.Low, c.Low) || !close9(got.High, c.High) {
 			t.Errorf("%v: %v, reference %v to %v", c.Table, got, c.Low, c.High)
@@ -135,8 +135,8 @@ func TestFisherPublished(t *testing.T) {
 
 // Reference: scipy.stats.fisher_exact; R, fisher.test.
 func TestFisherAgainstReference(t *testing.T) {
-	list := enough(t, "fisher", load[fromSciPy](t, "school.py.json").Fisher, 80)
-	list = append(list, enough(t, "fisher", load[fromR](t, "school.R.json").Fisher, 60)...)
+	list := atLeast(t, "fisher", load[fromSciPy](t, "school.py.json").Fisher, 80)
+	list = append(list, atLeast(t, "fisher", load[fromR](t, "school.R.json").Fisher, 60)...)
 	for _, c := range list {
 		if got, ok := Fisher(c.A.share(), c.B.share()); !ok || !near(got, c.P, 1e-9) {
 			t.Errorf("%v, %v: %v, reference %v", c.A, c.B, got, c.P)
@@ -153,7 +153,7 @@ func TestMcNemar(t *testing.T) {
 		t.Errorf("no change: %v", got)
 	}
 	// Reference: statsmodels, mcnemar with exact=True.
-	for _, c := range enough(t, "mcnemar", load[fromSciPy](t, "school.py.json").Mcnemar, 35) {
+	for _, c := range atLeast(t, "mcnemar", load[fromSciPy](t, "school.py.json").Mcnemar, 35) {
 		if got := McNemar(Fourfold{c.Table[0], c.Table[1], c.Table[2], c.Table[3]}); !near(got, c.P, 1e-9) {
 			t.Errorf("%v: %v, reference %v", c.Table, got, c.P)
 		}
@@ -204,7 +204,7 @@ func TestBenjaminiHochbergPublished(t *testing.T) {
 // Reference: statsmodels, multipletests with fdr_bh; R, p.adjust.
 func TestBenjaminiHochbergAgainstReference(t *testing.T) {
 	list := append(load[fromSciPy](t, "school.py.json").Adjust, load[fromR](t, "school.R.json").Adjust...)
-	for _, c := range enough(t, "adjust", list, 9) {
+	for _, c := range atLeast(t, "adjust", list, 9) {
 		got := BenjaminiHochberg(c.P)
 		for i := range got {
 			if !close9(got[i], c.Adjusted[i]) {
@@ -245,7 +245,7 @@ func TestNeeded(t *testing.T) {
 		}
 	}
 	// Reference: R, power.prop.test.
-	for _, c := range enough(t, "power", load[fromR](t, "school.R.json").Power, 40) {
+	for _, c := range atLeast(t, "power", load[fromR](t, "school.R.json").Power, 40) {
 		if got, ok := Needed(c.P1, c.P2, c.Alpha, c.Power); !ok || got != max(2, int(math.Ceil(c.N-1e-6))) {
 			t.Errorf("%+v: %d", c, got)
 		}

@@ -56,7 +56,7 @@ func TestFeldtPublished(t *testing.T) {
 
 // Reference: R, psych::alpha and alpha.ci; cor.test for the intervals.
 func TestReliabilityAgainstReference(t *testing.T) {
-	for _, c := range enough(t, "reliability", load[fromR](t, "school.R.json").Reliability, 16) {
+	for _, c := range atLeast(t, "reliability", load[fromR](t, "school.R.json").Reliability, 16) {
 		got := CronbachAlpha(c.X)
 		if got.Undefined != "" || !close9(got.Alpha, c.Alpha) || !close9(got.Interval.Low, c.Low) || !close9(got.Interval.High, c.High) {
 			t.Errorf("%d by %d: %+v, reference %v, %v to %v", len(c.X), len(c.X[0]), got, c.Alpha, c.Low, c.High)

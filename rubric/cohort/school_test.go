@@ -91,8 +91,8 @@ func load[T any](t *testing.T, file string) T {
 	return v
 }
 
-// enough fails the test when a reference file lost its values.
-func enough[T any](t *testing.T, name string, list []T, least int) []T {
+// atLeast fails the test when a reference file lost its values.
+func atLeast[T any](t *testing.T, name string, list []T, least int) []T {
 	t.Helper()
 	if len(list) < least {
 		t.Fatalf("%s: %d reference values, want %d or more", name, len(list), least)
