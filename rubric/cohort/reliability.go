@@ -1,6 +1,7 @@
 package cohort
 
 import (
+	"encoding/json"
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -19,11 +20,41 @@ type Reliability struct {
 
 // ItemRest tells how one item goes with the rest of the sheet.
 type ItemRest struct {
+	N         int     // students
 	Mean      float64 // mean score, for scores of 0 and 1 the share who earned it
 	R         float64 // correlation with the sum of the other items, in [-1,1]
 	Interval  Interval
 	Without   float64 // alpha of the sheet without the item; only with three items or more
 	Undefined string  // why there is no R, Interval and Without, "" when there are
+}
+
+// MarshalJSON writes null for values that are not defined, and why.
+func (r Reliability) MarshalJSON() ([]byte, error) {
+	out := struct {
+		Students  int       `json:"students"`
+		Items     int       `json:"items"`
+		Alpha     *float64  `json:"alpha"`
+		Interval  *Interval `json:"interval"`
+		Undefined string    `json:"undefined"`
+	}{Students: r.Students, Items: r.Items, Undefined: r.Undefined}
+	if r.Undefined == "" {
+		out.Alpha, out.Interval = &r.Alpha, &r.Interval
+	}
+	return json.Marshal(out)
+}
+
+// MarshalJSON writes null for values that are not defined, and why.
+func (r ItemRest) MarshalJSON() ([]byte, error) {
+	out := struct {
+		N         int       `json:"n"`
+		R         *float64  `json:"r"`
+		Interval  *Interval `json:"interval"`
+		Undefined string    `json:"undefined"`
+	}{N: r.N, Undefined: r.Undefined}
+	if r.Undefined == "" {
+		out.R, out.Interval = &r.R, &r.Interval
+	}
+	return json.Marshal(out)
 }
 
 // scores are the sums that reliability is made of, one row a student.
@@ -162,6 +193,7 @@ func (s *scores) itemRests() []ItemRest {
 	}
 	for i := range out {
 		r := &out[i]
+		r.N = s.n
 		r.Mean = s.base[i] + s.item[i]/float64(s.n)
 		v, with := s.variance(i), s.withTotal(i)
 		rest := total - 2*with + v // variance of the total without the item

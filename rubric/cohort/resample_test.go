@@ -84,6 +84,50 @@ func TestPermutationProperties(t *testing.T) {
 	}
 }
 
+// Reference: scipy.stats.permutation_test within pairs, over all ways.
+func TestSignFlipAgainstReference(t *testing.T) {
+	for _, c := range atLeast(t, "signs", load[fromSciPy](t, "school.py.json").Signs, 5) {
+		got := SignFlip(c.Differences, 1)
+		if !got.Exact || got.Tried != c.Tried || !near(got.P, c.P, 1e-9) {
+			t.Errorf("n %d: %+v, reference %v of %d", len(c.Differences), got, c.P, c.Tried)
+		}
+	}
+	// Data: Darwin's maize, differences in eighths of an inch; Fisher 1935, The
+	// Design of Experiments, section 21: 1,726 of 32,768 ways are as far off.
+	maize := []float64{49, -67, 8, 16, 6, 23, 28, 41, 14, 29, 56, 24, 75, 60, -48}
+	if got := SignFlip(maize, 1); !got.Exact || got.Tried != 32768 || !near(got.P, 1726.0/32768, 1e-12) {
+		t.Errorf("Darwin's maize: %+v", got)
+	}
+	if got := SignFlip([]float64{0, 0}, 1); got.P != 1 {
+		t.Errorf("no differences: %+v", got)
+	}
+}
+
+// All ways, some at random and the normal limit agree where they meet.
+func TestResamplingMeets(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	var a, b, d []float64
+	for range 505 {
+		a, b = append(a, rng.ExpFloat64()), append(b, rng.ExpFloat64()+0.17)
+	}
+	for i := range a {
+		d = append(d, a[i]-b[i])
+	}
+	large, small := PermutationTest(a, b, 1), PermutationTest(a[:499], b[:499], 1)
+	if large.Tried != 0 || small.Tried == 0 || small.Exact || !near(large.P, Welch(a, b).P, 0.005) || !near(small.P, Welch(a[:499], b[:499]).P, 0.01) {
+		t.Errorf("parting: %+v, %+v", large, small)
+	}
+	large, small = SignFlip(d, 1), SignFlip(d[:499], 1)
+	if large.Tried != 0 || small.Tried == 0 || small.Exact || !near(large.P, PairedMean(d).P, 0.005) || !near(small.P, PairedMean(d[:499]).P, 0.01) {
+		t.Errorf("signs: %+v, %+v", large, small)
+	}
+	for p, want := range map[Permutation]string{{Exact: true, Tried: 9}: "t, all ways", {Tried: 9}: "t, 9 ways at random", {}: "t, normal limit of all ways"} {
+		if got := how("t", p.Exact, p.Tried); got != want {
+			t.Errorf("%q, want %q", got, want)
+		}
+	}
+}
+
 // Reference: scipy.stats.bootstrap with method percentile, on its own draws.
 func TestPercentileAgainstReference(t *testing.T) {
 	for _, c := range atLeast(t, "percentile", load[fromSciPy](t, "school.py.json").Percentile, 2) {

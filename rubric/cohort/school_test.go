@@ -31,6 +31,11 @@ type fromSciPy struct {
 		P     float64
 		Tried int
 	}
+	Signs []struct {
+		Differences []float64
+		P           float64
+		Tried       int
+	}
 	Percentile []struct {
 		Values        []float64
 		Low, High, SE float64

@@ -13,7 +13,7 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 rng = np.random.default_rng(20261128)
-out = {k: [] for k in ("newcombe", "fisher", "mcnemar", "adjust", "permutation", "percentile", "exact_se", "median", "pearson")}
+out = {k: [] for k in ("newcombe", "fisher", "mcnemar", "adjust", "permutation", "percentile", "exact_se", "median", "pearson", "signs")}
 
 def shares():
     n = rng.choice([1, 2, 5, 12, 40, 300], 2)
@@ -78,4 +78,11 @@ for _ in range(20):
     chi = stats.chi2_contingency([[a, n1 - a], [b, n2 - b]], correction=False)[0]
     n = n1 + n2
     out["pearson"].append({"a": [a, n1], "b": [b, n2], "p": stats.chi2.sf(chi * (n - 1) / n, 1)})
+
+# Swapping within pairs is flipping the signs of their differences.
+for n in (2, 3, 6, 11, 15):
+    a, b = np.round(rng.normal(30, 5, n), 2), np.round(rng.normal(28, 5, n), 2)
+    r = stats.permutation_test((a, b), lambda x, y, axis: abs((x - y).mean(axis=axis)), alternative="greater",
+                               permutation_type="samples", n_resamples=np.inf, vectorized=True)
+    out["signs"].append({"differences": list(np.round(a - b, 2)), "p": r.pvalue, "tried": len(r.null_distribution)})
 print(json.dumps(out))
