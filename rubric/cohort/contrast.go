@@ -330,11 +330,21 @@ func (c cluster) figure(share bool) Figure {
 	}
 	if share {
 		f.Hits = int(c.drawn.sum)
+		if e.Undefined == allSame && (e.Value == 0 || e.Value == 1) {
+			// Drawing cannot tell how rare a thing may be that nobody did.
+			f.Interval, f.Method, f.Undefined = optional(c.asStudents().Interval()), "Wilson, students", ""
+		}
 	}
 	if f.N == 0 {
 		f.N, f.Students = c.drawn.attempts, c.drawn.students
 	}
 	return f
+}
+
+// asStudents is about the share, of students instead of attempts.
+func (c cluster) asStudents() Share {
+	n := c.drawn.students
+	return Share{int(math.Round(c.drawn.sum / float64(max(1, c.drawn.attempts)) * float64(n))), n}
 }
 
 func clusterDifference(what Outcome, a, b cluster) Difference {
@@ -347,6 +357,13 @@ func clusterDifference(what Outcome, a, b cluster) Difference {
 	d.Value = e.Value
 	if e.Undefined == "" {
 		d.Interval, d.Method = &e.Interval, fmt.Sprintf("students drawn %d times", e.Replicates)
+	}
+	if share {
+		// Of few hits, drawing makes intervals too narrow to call groups alike.
+		d.wide, _ = Newcombe(a.asStudents(), b.asStudents(), Level)
+		if same := d.A.Value == d.B.Value && (d.A.Value == 0 || d.A.Value == 1); e.Undefined != "" && same {
+			d.Interval, d.Method = optional(d.wide, true), "Newcombe, students"
+		}
 	}
 	var exact bool
 	d.P, exact = bagTest(a.bag, b.bag)

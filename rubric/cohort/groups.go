@@ -137,6 +137,7 @@ type Difference struct {
 	least  float64 // smallest p that was possible
 	sd     [2]float64
 	paired bool
+	wide   Interval // must be within what matters too, to be alike
 }
 
 // MarshalJSON writes null for the value of what was not compared.

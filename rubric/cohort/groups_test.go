@@ -198,6 +198,30 @@ func TestVerdicts(t *testing.T) {
 	}
 }
 
+// Of few hits among few students, drawing students gives a narrow interval; that
+// must not pass for groups that are alike.
+func TestAllAttemptsOfFew(t *testing.T) {
+	var list []Record
+	for i := range 40 {
+		marks := "sss"
+		if i == 0 {
+			marks = "mss"
+		}
+		for a := 1; a <= 2; a++ {
+			list = append(list, Record{Student: fmt.Sprint(i), Number: a, Cohort: []string{"x", "y"}[i%2], Form: twoItems, Marks: marks, Pass: true, Of: 1, Points: 1, Seconds: 60})
+		}
+	}
+	c := compare(t, list, GroupOptions{By: ByCohort, Count: AllAttempts})
+	horn, belt := c.Contrasts[0].Items[0].Missed, c.Contrasts[0].Items[1].Missed
+	if horn.Verdict != TooFew || horn.A.N != 40 || horn.A.Students != 20 || horn.B.Hits != 2 {
+		t.Errorf("horn, missed by one of 40: %+v", horn)
+	}
+	// Nobody missed the belt: of 20 students, Wilson's upper end is 0.1611 (Newcombe 1998).
+	if belt.Verdict != TooFew || belt.A.Interval == nil || !near(belt.A.Interval.High, 0.1611, 5e-5) || belt.Interval == nil || !near(belt.Interval.High, 0.1611, 5e-5) {
+		t.Errorf("belt, missed by nobody: %+v", belt)
+	}
+}
+
 // A comparison says the same as counting by hand with maps and the tests of one
 // share each, which are checked against other programs.
 func TestCompareGroupsProperties(t *testing.T) {

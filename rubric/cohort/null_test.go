@@ -62,3 +62,54 @@ func TestNoFalseDifferences(t *testing.T) {
 		}
 	}
 }
+
+// Planted differences are found, and of what is found among items at most 5% is
+// not planted: the last of three cohorts leaves out 8 of 80 items more often.
+func TestPlantedDifferences(t *testing.T) {
+	const planted = 8
+	s := school{students: 120, attempts: 3, items: 80, groups: 3, more: func(i int) float64 {
+		if i < planted {
+			return 3
+		}
+		return 0
+	}}
+	n := seeds(t, 15)
+	var found, of, wrongly, all int
+	var rate float64 // of false finds among the finds of a school
+	for seed := range n {
+		c, err := CompareGroups(s.draw(uint64(seed)), GroupOptions{By: ByCohort, Base: "c0"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		right, wrong := 0, 0
+		for k := range c.Contrasts {
+			for i := range c.Items {
+				it := &c.Contrasts[k].Items[i]
+				real := i < planted && c.Contrasts[k].A == "c2"
+				if real {
+					of++
+				}
+				if it.Missed.Verdict == Differs {
+					if real {
+						right++
+					} else {
+						wrong++
+					}
+				}
+				// More left out leaves fewer to get wrong, so wrong ones are not judged where planted.
+				if it.Wrong.Verdict == Differs && !real {
+					wrong++
+				}
+			}
+		}
+		found, wrongly, all = found+right, wrongly+wrong, all+right+wrong
+		rate += float64(wrong) / float64(max(1, right+wrong)) / float64(n)
+	}
+	t.Logf("%d of %d planted differences found; %d of %d found ones not planted, %.1f%% a school", found, of, wrongly, all, 100*rate)
+	if share := float64(found) / float64(of); share < 0.5 {
+		t.Errorf("%d of %d planted differences found", found, of)
+	}
+	if rate > 0.05 {
+		t.Errorf("%.1f%% of what a school finds is not planted", 100*rate)
+	}
+}

@@ -298,6 +298,8 @@ func (r replicated) with(o replicated) replicated {
 	return p
 }
 
+const allSame = "all students are the same"
+
 // estimate makes the mean of one group, or the difference of two, of its
 // replicates.
 func estimate(groups ...replicated) Bootstrap {
@@ -325,7 +327,7 @@ func estimate(groups ...replicated) Bootstrap {
 	}
 	_, v := meanVariance(values)
 	if v == 0 {
-		r.Undefined = "all students are the same"
+		r.Undefined = allSame
 		return r
 	}
 	r.SE = math.Sqrt(v)

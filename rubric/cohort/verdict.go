@@ -111,7 +111,8 @@ func (d *Difference) judge(a, b string, m Matters, tests int) {
 		}
 		return
 	}
-	if d.Interval != nil && d.Interval.Low > -matters && d.Interval.High < matters {
+	within := func(i Interval) bool { return i.Low > -matters && i.High < matters }
+	if d.Interval != nil && within(*d.Interval) && within(d.wide) {
 		d.Verdict = Alike
 		d.Words = fmt.Sprintf("alike: a difference of %s%s or more would have shown%s", amount(times*matters), unit, in)
 		return
