@@ -28,38 +28,40 @@ func (e *OrderError) Unwrap() error { return e.Err }
 // they are; the mark "" takes back those made of the item before. When a
 // correction has no time it is made now. One that does not fit is an *OrderError.
 func (s *Store) Correct(ctx context.Context, list ...Order) error {
-	err := s.write(ctx, func(q queryer) error {
-		sheets := map[int64]Marks{}
-		var order []int64
-		for i, o := range list {
-			m, ok := sheets[o.Attempt]
-			if !ok {
-				var err error
-				if m, err = marks(ctx, q, o.Attempt); err != nil {
-					return err
-				}
-				sheets[o.Attempt] = m
-				order = append(order, o.Attempt)
-			}
-			if err := fits(m.Machine, o); err != nil {
-				return told{&OrderError{i, err}}
-			}
-			if o.When == "" {
-				o.When = now()
-			}
-			if _, err := q.exec(ctx, `INSERT INTO corrections (attempt, item, mark, why, who, made) VALUES (?, ?, ?, ?, ?, ?)`,
-				o.Attempt, o.Item, string(o.Mark), valid(o.Why), valid(o.Who), o.When); err != nil {
-				return err
-			}
-		}
-		for _, id := range order {
-			if err := refresh(ctx, q, id); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	err := s.write(ctx, func(q queryer) error { return correct(ctx, q, list) })
 	return s.fail("keep the correction", err)
+}
+
+func correct(ctx context.Context, q queryer, list []Order) error {
+	sheets := map[int64]Marks{}
+	var order []int64
+	for i, o := range list {
+		m, ok := sheets[o.Attempt]
+		if !ok {
+			var err error
+			if m, err = marks(ctx, q, o.Attempt); err != nil {
+				return err
+			}
+			sheets[o.Attempt] = m
+			order = append(order, o.Attempt)
+		}
+		if err := fits(m.Machine, o); err != nil {
+			return told{&OrderError{i, err}}
+		}
+		if o.When == "" {
+			o.When = now()
+		}
+		if _, err := q.exec(ctx, `INSERT INTO corrections (attempt, item, mark, why, who, made) VALUES (?, ?, ?, ?, ?, ?)`,
+			o.Attempt, o.Item, string(o.Mark), valid(o.Why), valid(o.Who), o.When); err != nil {
+			return err
+		}
+	}
+	for _, id := range order {
+		if err := refresh(ctx, q, id); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // fits tells what is wrong with a correction of a sheet.

@@ -149,12 +149,12 @@ func keep(ctx context.Context, q queryer, e *Entry) (Kept, error) {
 	var id int64
 	err = q.row(ctx, `INSERT INTO attempts (name, student, number, day, cohort, site, instructor, vehicle,
 		source, transcript_hash, recording_hash, marking, rubric, rubric_version, rubric_hash, rubric_with, tool, kept, marked,
-		points, points_of, pass, seconds, layout, marks, details)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, '', ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+		points, points_of, pass, seconds, layout, marks, details, listen)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, '', ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
 		RETURNING id`,
 		name, d.Student, d.Number, d.Day, d.Cohort, d.Site, d.Instructor, d.Vehicle,
 		valid(p.source), p.hash, p.marking, p.sheet.rubric.ID, p.sheet.rubric.Version, p.sheet.rubric.Hash, p.sheet.with, p.sheet.tool, at, at,
-		p.sum.points, p.sum.of, p.sum.pass, p.sum.seconds, p.sum.layout, p.sum.marks, p.sum.more).Scan(&id)
+		p.sum.points, p.sum.of, p.sum.pass, p.sum.seconds, p.sum.layout, p.sum.marks, p.sum.more, p.sum.listen).Scan(&id)
 	if err != nil {
 		return Kept{}, err
 	}

@@ -328,8 +328,11 @@ func TestOpenFaults(t *testing.T) {
 func TestMigrate(t *testing.T) {
 	onEach(t, func(t *testing.T, where string) {
 		s, ctx := open(t, where), t.Context()
-		mustKeep(t, s, entry("a1", Details{Student: "S-1"}))
-		for _, text := range []string{`DROP TABLE backups`, `DELETE FROM schema_version WHERE version > 1`} {
+		e := entry("a1", Details{Student: "S-1"})
+		e.Sheet.Items[1].Listen = true
+		mustKeep(t, s, e)
+		for _, text := range []string{`DROP TABLE backups`, `DROP INDEX attempts_waiting`, `DROP INDEX attempts_cohort`, `DROP INDEX attempts_name`, `DROP INDEX students_cohort`,
+			`ALTER TABLE attempts DROP COLUMN listen`, `DELETE FROM schema_version WHERE version > 1`} {
 			if _, err := s.read().exec(ctx, text); err != nil {
 				t.Fatal(err)
 			}
@@ -341,6 +344,9 @@ func TestMigrate(t *testing.T) {
 		}
 		if list := must[[]Attempt](t)(old.Attempts(ctx, Filter{})); len(list) != 1 {
 			t.Errorf("%d attempts after the migration", len(list))
+		}
+		if list, _, err := old.Page(ctx, Filter{}, "", 9); err != nil || len(list) != 1 || list[0].Listen != 1 {
+			t.Errorf("doubtful marks after the migration: %v, %v", list, err)
 		}
 		if list := must[[]string](t)(old.backups(ctx)); len(list) != 0 {
 			t.Errorf("backups %v", list)

@@ -97,6 +97,7 @@ type summary struct {
 	items               string // JSON
 	marks               string
 	more                string // JSON
+	listen              int
 }
 
 func summarize(s *rubric.Sheet) (out summary, err error) {
@@ -143,7 +144,7 @@ func summarize(s *rubric.Sheet) (out summary, err error) {
 	if err != nil {
 		return out, err
 	}
-	out.items, out.layout, out.marks, out.more = string(list), Hash(list), marks.String(), string(rest)
+	out.items, out.layout, out.marks, out.more, out.listen = string(list), Hash(list), marks.String(), string(rest), more.Listen
 	return out, nil
 }
 
@@ -153,8 +154,8 @@ func putLayout(ctx context.Context, q queryer, s summary) error {
 }
 
 func putSummary(ctx context.Context, q queryer, id int64, s summary) error {
-	_, err := q.exec(ctx, `UPDATE attempts SET points = ?, points_of = ?, pass = ?, seconds = ?, layout = ?, marks = ?, details = ? WHERE id = ?`,
-		s.points, s.of, s.pass, s.seconds, s.layout, s.marks, s.more, id)
+	_, err := q.exec(ctx, `UPDATE attempts SET points = ?, points_of = ?, pass = ?, seconds = ?, layout = ?, marks = ?, details = ?, listen = ? WHERE id = ?`,
+		s.points, s.of, s.pass, s.seconds, s.layout, s.marks, s.more, s.listen, id)
 	return err
 }
 
