@@ -30,14 +30,18 @@ var (
 type HTMLOptions struct {
 	Transcript *speech.Transcript // shown at the end with its evidence marked; may be nil
 	Sound      *speech.Sound      // the recording, for its loudness on the strip; nil without one
+	Links      []Link             // to other pages, on top
 }
+
+// Link leads from a page that is served to others.
+type Link struct{ Href, Text string }
 
 // HTML writes the sheet as one page that needs no other file, makes no request
 // and runs only its own few lines of script (its content security policy names
 // them by hash). It reads and prints without the script as well.
 func HTML(w io.Writer, s *rubric.Sheet, opt HTMLOptions) error {
 	s = cleaned(s)
-	p := page{Sheet: s, D: newDigest(s), titles: titles(s), words: opt.Transcript}
+	p := page{Sheet: s, D: newDigest(s), Links: opt.Links, titles: titles(s), words: opt.Transcript}
 	p.at, p.link = p.atLine, func(item string) string { return "#item-" + anchor(item) }
 	p.Strip = newStrip(s, stripOptions{Sound: opt.Sound, Link: func(item string, _ rubric.Evidence) string {
 		if item == "" {
@@ -143,6 +147,7 @@ type page struct {
 	Groups     []group
 	Strip      strip
 	Transcript []textLine
+	Links      []Link
 	Sources    []rubric.Source // of all numbers; in place of the sheet's own
 	titles     map[string]string
 	words      *speech.Transcript

@@ -30,6 +30,8 @@ type ReplayOptions struct {
 	Audio      []byte             // the recording itself, to go into the page
 	AudioURL   string             // where the recording lies, seen from the page, when Audio is empty
 	AudioType  string             // its media type, such as audio/wav
+	Later      bool               // a person may give the recording while the page is open: see Pieces
+	Links      []Link             // to other pages, on top
 }
 
 // Replay writes the student's page: what to fix first, the recording with its
@@ -37,12 +39,21 @@ type ReplayOptions struct {
 // one file that makes no request but for the recording where that lies beside it.
 // On paper it is the cards alone.
 func Replay(w io.Writer, s *rubric.Sheet, opt ReplayOptions) error {
-	s = cleaned(s)
-	p := replayPage{page: page{Sheet: s, D: newDigest(s), titles: titles(s), words: opt.Transcript}}
-	p.frame = frame{style: replayStyle, script: replayScript}
-	if err := p.setAudio(opt); err != nil {
+	p, err := newReplayPage(s, opt)
+	if err != nil {
 		return err
 	}
+	return render(w, "replay.html", p)
+}
+
+func newReplayPage(s *rubric.Sheet, opt ReplayOptions) (*replayPage, error) {
+	s = cleaned(s)
+	p := &replayPage{page: page{Sheet: s, D: newDigest(s), Links: opt.Links, titles: titles(s), words: opt.Transcript}}
+	p.frame = frame{style: replayStyle, script: replayScript}
+	if err := p.setAudio(opt); err != nil {
+		return nil, err
+	}
+	p.Play = p.Play || opt.Later
 	p.at, p.link = p.atWord, func(item string) string { return "#card-" + anchor(item) }
 	p.Hear = Moments(s)
 	p.Strip = newStrip(s, stripOptions{
@@ -53,14 +64,14 @@ func Replay(w io.Writer, s *rubric.Sheet, opt ReplayOptions) error {
 	})
 	p.Sources = p.D.Sources
 	p.Drills = newDrills(s)
-	p.Fixes = newFixes(&p)
+	p.Fixes = newFixes(p)
 	if n := len(p.Fixes) - mostFixes; n > 0 {
 		p.Fixes, p.MoreFixes = p.Fixes[:mostFixes], n
 	}
 	if opt.Transcript != nil {
 		p.Transcript = newLines(opt.Transcript, s)
 	}
-	return render(w, "replay.html", &p)
+	return p, nil
 }
 
 type replayPage struct {

@@ -3,7 +3,9 @@
 {
   const lead = 1.5; // seconds heard before a mark
   const $ = (id) => document.getElementById(id);
-  const audio = $("audio"), lanes = $("lanes");
+  const player = $("audio"), lanes = $("lanes");
+  let audio = player && player.hasAttribute("src") ? player : null; // none until one is given
+  let until = Infinity; // where to halt
   const calm = matchMedia("(prefers-reduced-motion: reduce)");
   const clock = (t) => {
     const n = Math.max(0, Math.floor(t)), pad = (k) => String(k).padStart(2, "0");
@@ -49,7 +51,8 @@
     if (b && e.detail > 0) b.blur();
   });
 
-  addEventListener("keydown", (e) => {
+  // A page with keys of its own says so.
+  if (document.body.dataset.keys !== "own") addEventListener("keydown", (e) => {
     const on = e.target;
     if (e.ctrlKey || e.metaKey || e.altKey || on.matches("select, input:not([type=range]):not([type=checkbox]), textarea")) return;
     const key = e.key.toLowerCase();
@@ -63,7 +66,8 @@
     e.preventDefault();
   });
 
-  function hear(t) {
+  function hear(t, end = Infinity) {
+    until = end;
     audio.currentTime = Math.max(0, t);
     const p = audio.play();
     if (p) p.catch((err) => { if (err.name !== "AbortError") $("here").textContent = "The browser does not play this recording; is it in the same folder as the page?"; });
@@ -119,6 +123,10 @@
   function draw() {
     const t = audio.currentTime, x = (100 * Math.min(t / Number(lanes ? lanes.dataset.seconds : 1), 1)).toFixed(3) + "%";
     document.querySelectorAll(".playhead").forEach((l) => { l.setAttribute("x1", x); l.setAttribute("x2", x); });
+    if (t >= until) {
+      until = Infinity;
+      audio.pause();
+    }
     $("now").textContent = clock(t);
     $("place").value = t;
     $("place").setAttribute("aria-valuetext", clock(t) + " of " + clock(length()));
@@ -180,6 +188,18 @@
   }
 
   if (audio) start();
+  // For pages that have more than this one: "given" brings the address of a
+  // recording, "hear" asks for a stretch of it.
+  document.addEventListener("given", (e) => {
+    player.src = e.detail;
+    if (!audio) {
+      audio = player;
+      start();
+    }
+  });
+  document.addEventListener("hear", (e) => {
+    if (audio) hear(e.detail.from, e.detail.until);
+  });
 
   const cover = $("cover");
   if (cover) {
