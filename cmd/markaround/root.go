@@ -45,6 +45,7 @@ Exit codes: 0 done, 1 bad input or usage, 2 marked and not passed (grade
 	root.AddCommand(newSheetCommand())
 	root.AddCommand(newCorrectCommand())
 	root.AddCommand(newAmendCommand())
+	root.AddCommand(newServeCommand())
 	root.AddCommand(newRubricCommand())
 	root.AddCommand(newSchemaCommand())
 	root.AddCommand(newVersionCommand())

@@ -56,15 +56,15 @@ func piece(name string, data any) (template.HTML, error) {
 	return template.HTML(b.String()), err
 }
 
-// Item gives the line of an item and what stands behind its mark. Both are empty
-// for an item that the sheet does not have.
-func (p *Pieces) Item(id string) (head, body template.HTML, err error) {
+// Item gives the line of an item and, with whole, what stands behind its mark. Both
+// are empty for an item that the sheet does not have.
+func (p *Pieces) Item(id string, whole bool) (head, body template.HTML, err error) {
 	i := slices.IndexFunc(p.page.Items, func(it rubric.ItemMark) bool { return it.ID == id })
 	if i < 0 {
 		return "", "", nil
 	}
-	if head, err = piece("item-head", p.page.Items[i]); err != nil {
-		return "", "", err
+	if head, err = piece("item-head", p.page.Items[i]); err != nil || !whole {
+		return head, "", err
 	}
 	body, err = piece("item-body", []any{&p.page.page, p.page.Items[i]})
 	return head, body, err

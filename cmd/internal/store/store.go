@@ -90,7 +90,7 @@ func fileDSN(path string) (string, error) {
 		abs = "/" + abs
 	}
 	q := url.Values{"mode": {"rw"}, "_txlock": {"immediate"}, "_pragma": {"busy_timeout(20000)", "foreign_keys(1)", "journal_mode(wal)",
-		"synchronous(full)", "secure_delete(1)", "journal_size_limit(67108864)"}}
+		"synchronous(full)", "secure_delete(1)", "journal_size_limit(67108864)", "cache_size(-16384)"}}
 	return (&url.URL{Scheme: "file", Path: abs, RawQuery: q.Encode()}).String(), nil
 }
 
