@@ -30,6 +30,7 @@ func NewPieces(s *rubric.Sheet, opt ReplayOptions) (*Pieces, error) {
 	if err != nil {
 		return nil, err
 	}
+	page.WordsTitle = "The words"
 	page.link = func(item string) string { return "#item-" + anchor(item) }
 	p := &Pieces{Hear: page.Hear, page: page}
 	for _, part := range []struct {

@@ -49,7 +49,7 @@ func Replay(w io.Writer, s *rubric.Sheet, opt ReplayOptions) error {
 func newReplayPage(s *rubric.Sheet, opt ReplayOptions) (*replayPage, error) {
 	s = cleaned(s)
 	p := &replayPage{page: page{Sheet: s, D: newDigest(s), Links: opt.Links, titles: titles(s), words: opt.Transcript}}
-	p.frame = frame{style: replayStyle, script: replayScript}
+	p.frame, p.WordsTitle = frame{style: replayStyle, script: replayScript}, "Your words"
 	if err := p.setAudio(opt); err != nil {
 		return nil, err
 	}
@@ -76,13 +76,14 @@ func newReplayPage(s *rubric.Sheet, opt ReplayOptions) (*replayPage, error) {
 
 type replayPage struct {
 	page
-	Play      bool // there is a recording
-	Audio     template.HTMLAttr
-	Type      string
-	Hear      []Moment
-	Fixes     []fix
-	MoreFixes int
-	Drills    []drillGroup
+	Play       bool // there is a recording
+	Audio      template.HTMLAttr
+	Type       string
+	WordsTitle string
+	Hear       []Moment
+	Fixes      []fix
+	MoreFixes  int
+	Drills     []drillGroup
 }
 
 var mediaType = regexp.MustCompile(`^audio/[a-z0-9][a-z0-9.+-]*$`)

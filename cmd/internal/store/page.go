@@ -28,7 +28,7 @@ func (s *Store) page(ctx context.Context, f Filter, after string, limit int) (li
 	if after == "" {
 		kind = "w"
 	} else if id, err = strconv.ParseInt(below, 10, 64); err != nil || !ok || kind != "w" && kind != "d" {
-		return nil, "", tell("%q is no place in the list", after)
+		return nil, "", tell("%q as a place in the list is %w", after, ErrNotFound)
 	}
 	for _, k := range []string{"w", "d"} {
 		if kind == "d" && k == "w" {

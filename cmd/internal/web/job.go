@@ -49,7 +49,7 @@ func (j *jobs) stop() {
 	j.done.Wait()
 }
 
-// add starts to mark an upload. The file of its recording is removed at the end.
+// start starts to mark an upload. The file of its recording is removed at the end.
 func (s *Server) start(u *upload) (id string, err error) {
 	j := &s.jobs
 	j.mu.Lock()
@@ -68,27 +68,30 @@ func (s *Server) start(u *upload) (id string, err error) {
 	j.done.Add(1)
 	go func() {
 		defer j.done.Done()
-		defer func() {
-			if u.recording != "" {
-				os.Remove(u.recording)
-			}
-			if p := recover(); p != nil { // a bad file must not end the desk
-				s.log("marking %q: %v", u.name, p)
-				one.finish("", map[string]string{"": "error.bug"})
-			}
-		}()
+		href, failed := "", map[string]string(nil)
 		select {
 		case j.slot <- true:
-			defer func() { <-j.slot }()
-			one.finish(s.work(j.ctx, u, one.step))
+			href, failed = s.work(j.ctx, u, one.step)
+			<-j.slot
 		case <-j.ctx.Done():
 		}
+		if u.recording != "" {
+			os.Remove(u.recording)
+		}
+		one.finish(href, failed)
 	}()
 	return id, nil
 }
 
 // work marks an upload and keeps it.
 func (s *Server) work(ctx context.Context, u *upload, step func(string)) (href string, failed map[string]string) {
+	defer func() {
+		if p := recover(); p != nil { // a bad file must not end the desk
+			s.log("marking %q: %v", u.name, p)
+			text, _ := s.text.say("error.bug")
+			href, failed = "", map[string]string{"": text}
+		}
+	}()
 	e, sound, err := s.mark(u, step)
 	if err == nil {
 		step("keeps")

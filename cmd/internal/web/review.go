@@ -67,7 +67,7 @@ func readWords(a store.Attempt, text []byte, kept *speech.Sound) *speech.Transcr
 func (o *opened) replayOptions(links []report.Link) report.ReplayOptions {
 	opt := report.ReplayOptions{Transcript: o.words, Sound: o.sound, Links: links}
 	if o.RecordingHash != "" {
-		opt.AudioURL, opt.AudioType = "recording", "audio/wav"
+		opt.AudioURL, opt.AudioType = fmt.Sprintf("/attempts/%d/recording", o.ID), "audio/wav"
 	}
 	return opt
 }

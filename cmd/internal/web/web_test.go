@@ -1,6 +1,7 @@
 package web
 
 import (
+	"maps"
 	"os"
 	"path/filepath"
 	"testing"
@@ -26,23 +27,37 @@ func newServer(t testing.TB, st *store.Store, opt Options) *Server {
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Cleanup(func() { s.Close() })
+	s.matchers.made = maps.Clone(made)
+	t.Cleanup(func() {
+		s.Close()
+		made = s.matchers.made
+	})
 	return s
 }
 
-// keepFile marks a transcript and keeps it, as an upload is.
-func keepFile(t testing.TB, st *store.Store, path string, d store.Details) store.Kept {
+// entryOf marks a transcript as an upload is.
+func entryOf(t testing.TB, path string, d store.Details) *store.Entry {
 	t.Helper()
 	data, err := os.ReadFile(path)
 	if err != nil {
 		t.Fatal(err)
 	}
 	s := &Server{opt: Options{Tool: "markaround test"}}
+	s.matchers.made = made
 	e, _, err := s.mark(&upload{details: d, sheet: "class-a", transcript: data, name: filepath.Base(path)}, func(string) {})
 	if err != nil {
 		t.Fatal(err)
 	}
-	kept, err := st.Keep(t.Context(), *e)
+	made = s.matchers.made
+	return e
+}
+
+// made are the matchers that tests share; no two of them run at once.
+var made map[string]*matcher
+
+func keepFile(t testing.TB, st *store.Store, path string, d store.Details) store.Kept {
+	t.Helper()
+	kept, err := st.Keep(t.Context(), *entryOf(t, path, d))
 	if err != nil {
 		t.Fatal(err)
 	}

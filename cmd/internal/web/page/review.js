@@ -30,7 +30,7 @@ function go(e, focus = true) {
   if (!focus) return;
   e.querySelector("details").open = true;
   e.querySelector("summary").focus({ preventScroll: true });
-  const box = e.getBoundingClientRect(), top = innerWidth < 992 ? $("player").getBoundingClientRect().height + 8 : 8;
+  const box = e.getBoundingClientRect(), top = (innerWidth < 992 ? $("player") : $("say")).getBoundingClientRect().height + 8;
   if (box.top < top || box.bottom > innerHeight) scrollBy({ top: box.top - top - 40 });
 }
 // Most entries come without what is behind their mark.
@@ -70,6 +70,9 @@ function hear(e) {
   if (Number(e.dataset.from) < 0) return say("noplace");
   document.dispatchEvent(new CustomEvent("hear", { detail: { from: Number(e.dataset.from), until: Number(e.dataset.until) } }));
 }
+document.addEventListener("click", (ev) => {
+  if (!sound() && ev.target.closest(".hear, .lane")) say("nosound");
+});
 const give = $("give");
 if (give) {
   let address = "";
@@ -227,25 +230,26 @@ marks.addEventListener("click", (ev) => {
   if (!e) return;
   go(e, false);
   if (!b || !b.closest(".decide")) return;
-  if (b.matches(".play")) hear(e);
+  if (b.matches(".save")) {
+    ev.preventDefault();
+    answer(b.form);
+  } else if (b.matches(".play")) hear(e);
   else if (b.matches("[name=mark]")) {
     ev.preventDefault();
     give_mark(e, b.value);
   }
 });
-marks.addEventListener("submit", (ev) => {
-  ev.preventDefault();
-  const e = ev.target.closest(".entry"), why = ev.target.elements.why.value.trim();
+function answer(form) {
+  const e = form.closest(".entry"), input = form.elements.why, why = input.value.trim(), p = form.querySelector(".trouble");
   if (!e.dataset.asked) return;
-  const p = ev.target.querySelector(".trouble");
   p.hidden = !!why;
   if (!why) {
-    p.textContent = $("say").textContent;
-    return ev.target.elements.why.focus();
+    p.textContent = texts.needed;
+    return input.focus();
   }
   e.querySelector(".reason").hidden = true;
   decide(e, e.dataset.asked, why);
-});
+}
 marks.addEventListener("focusin", (ev) => {
   const e = ev.target.closest(".entry");
   if (e && e.dataset.item !== current) go(e, false);
@@ -263,10 +267,11 @@ const markOf = { s: "said", p: "partly", w: "wrong", m: "missed" };
 addEventListener("keydown", (ev) => {
   const on = ev.target, e = at();
   if (ev.ctrlKey || ev.metaKey || ev.altKey) return;
-  if (on.matches("[name=why]") && ev.key === "Escape") {
+  if (on.matches("[name=why]") && (ev.key === "Escape" || ev.key === "Enter")) {
+    ev.preventDefault();
+    if (ev.key === "Enter") return answer(on.form);
     on.closest(".reason").hidden = true;
     on.closest(".entry").querySelector("summary").focus();
-    ev.preventDefault();
     return;
   }
   if (!$("keys").checked || on.matches("select, textarea, input:not([type=checkbox], [type=range])")) return;
