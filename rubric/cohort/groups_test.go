@@ -407,10 +407,11 @@ func TestCompareGroupsProperties(t *testing.T) {
 func TestRecordOfSheet(t *testing.T) {
 	s := sheet("a1", item("cab.horn", rubric.Partly, 1, "c:works=missed", "c:minor=missed"), item("air.leak", rubric.Wrong, 1, "m:loss=wrong", "m:time=missed"))
 	s.Items[0].Checks[1].Minor, s.Items[1].Measures[0].Said, s.Items[1].Measures[0].Accepted = true, "at most 6 psi", "at most 4 psi"
+	s.Items[1].Corrected = &rubric.Corrected{From: rubric.Said}
 	s.Points, s.Of, s.Pace = 3, 4, rubric.Pace{Start: 10, End: 610, Limit: 1800, Sections: []rubric.SectionPace{{Section: "cab", Seconds: 300}, {Section: "air"}}}
 	var forms Forms
 	r, again := forms.Record(s), forms.Record(s)
-	if r.Form != again.Form || r.Marks != "pw" || r.Seconds != 600 || r.Limit != 1800 || r.Points != 3 || r.Name != "a1" {
+	if r.Form != again.Form || r.Marks != "pW" || r.Seconds != 600 || r.Limit != 1800 || r.Points != 3 || r.Name != "a1" {
 		t.Errorf("%+v", r)
 	}
 	want := &Details{[]WrongNumber{{"air.leak/loss", "", "at most 6 psi", "at most 4 psi"}}, []Check{{ID: "cab.horn/works"}, {ID: "air.leak/time"}}, []SectionTime{{"cab", 300}}}
