@@ -25,8 +25,8 @@ const (
 
 // What comes of an item that goes wrong, in percent.
 const (
-	shareMissed = 58
-	shareWrong  = 45 // of the rest, where it has a number
+	shareWrong  = 50 // where it has a number
+	shareMissed = 58 // of the rest
 	shareBare   = 30 // of the rest, where one thing is to be said of it: it is named and no more
 	usualWrong  = 80 // of wrong numbers that are the usual one
 )
@@ -116,8 +116,10 @@ func (m *model) plant(rng source) {
 		if !bound[it.ID] && !it.Critical && len(m.numbers[i]) == 0 {
 			free = append(free, i)
 		}
-		if len(m.numbers[i]) > 0 {
-			numbered = append(numbered, i)
+		for _, n := range m.numbers[i] {
+			if n.measure.Unit != "count" {
+				numbered = append(numbered, i)
+			}
 		}
 	}
 	cohort, instructor := talk().Cohorts[1], talk().Instructors[1]
@@ -131,7 +133,7 @@ func (m *model) plant(rng source) {
 	}
 	if len(numbered) > 0 {
 		i := pick(rng, numbered)
-		n := m.numbers[i][0]
+		n := m.numbers[i][slices.IndexFunc(m.numbers[i], func(n number) bool { return n.measure.Unit != "count" })]
 		m.gaps = append(m.gaps, gap{Planted{"cohort", cohort, m.s.Items[i].ID, rubric.Wrong, n.measure.ID, n.wrong.String()}, i})
 	}
 	slices.SortStableFunc(m.gaps, func(a, b gap) int { return cmp.Compare(a.Kind, b.Kind) })
@@ -197,10 +199,10 @@ func (m *model) mark(rng source, st *Student, i, attempt int) rubric.Mark {
 	switch {
 	case lapse >= logistic(d):
 		return rubric.Said
-	case kind < shareMissed:
-		return rubric.Missed
 	case len(m.numbers[i]) > 0 && wrong < shareWrong:
 		return rubric.Wrong
+	case kind < shareMissed:
+		return rubric.Missed
 	case m.partly[i] > 1 || m.partly[i] == 1 && bare < shareBare:
 		return rubric.Partly
 	case len(m.numbers[i]) > 0:

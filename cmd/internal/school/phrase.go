@@ -24,6 +24,7 @@ const (
 type way struct {
 	form form
 	text string
+	stem string
 }
 
 // mostWays is how many ways to claim a condition are used, the first in the
@@ -37,16 +38,16 @@ const mostNames = 7
 // waysOf are the ways to claim a condition, from its phrases: good ones as they
 // are, bad ones denied. Where none of them has a form that is known, the first
 // good ones are said between commas.
-func waysOf(good, bad []string) (out []way) {
+func (st stemmer) waysOf(good, bad []string) (out []way) {
 	for _, p := range good {
 		if f, ok := affirmed(p); ok && len(out) < mostWays {
-			out = append(out, way{f, p})
+			out = append(out, way{f, p, st.of(p)})
 		}
 	}
 	n := 0
 	for _, p := range bad {
 		if f, ok := deniable(p); ok && n < mostWays {
-			out = append(out, way{f, p})
+			out = append(out, way{f, p, st.of(p)})
 			n++
 		}
 	}
@@ -54,7 +55,7 @@ func waysOf(good, bad []string) (out []way) {
 		return out
 	}
 	for _, p := range good[:min(3, len(good))] {
-		out = append(out, way{aside, p})
+		out = append(out, way{aside, p, st.of(p)})
 	}
 	return out
 }
@@ -151,16 +152,18 @@ type name struct {
 
 // namesOf are the names of an item that no other item of its section has, those
 // that are nouns before all others.
-func namesOf(r *rubric.Rubric, section *rubric.Section, it *rubric.Item) (out []name) {
+func (st stemmer) namesOf(r *rubric.Rubric, section *rubric.Section, it *rubric.Item) (out []name) {
 	var defects []string // "puddles" names the ground under a machine, but to point one out is no praise
 	for k := range it.Checks {
 		_, bad := r.Phrases(&it.Checks[k])
-		defects = append(defects, bad...)
+		for _, p := range bad {
+			defects = append(defects, st.of(p))
+		}
 	}
 	t := talk()
 	var actions []name
 	for _, p := range it.Say {
-		if namesAnother(section, it, p) || contains(defects, p) {
+		if namesAnother(section, it, p) || st.within(defects, p) {
 			continue
 		}
 		w := strings.Fields(p)
@@ -197,22 +200,24 @@ func isPlural(w string) bool {
 	return strings.HasSuffix(w, "s") && !strings.HasSuffix(w, "ss") && !strings.HasSuffix(w, "us") && !strings.HasSuffix(w, "abs")
 }
 
-// contains reports whether a phrase has one of a list in it, by its stems.
-func contains(list []string, phrase string) bool {
-	in := " " + stems(phrase) + " "
-	return slices.ContainsFunc(list, func(p string) bool { return strings.Contains(in, " "+stems(p)+" ") })
+// within reports whether a phrase has one of a list of stems in it.
+func (st stemmer) within(list []string, phrase string) bool {
+	in := " " + st.of(phrase) + " "
+	return slices.ContainsFunc(list, func(p string) bool { return strings.Contains(in, " "+p+" ") })
 }
 
 // placesOf are the ways to announce a section that name none of its parts, all
 // of them where none is left.
-func placesOf(s *rubric.Section) []string {
+func (st stemmer) placesOf(s *rubric.Section) []string {
 	var names []string
 	for l := range s.Lines {
 		for i := range s.Lines[l].Items {
-			names = append(names, s.Lines[l].Items[i].Say...)
+			for _, p := range s.Lines[l].Items[i].Say {
+				names = append(names, st.of(p))
+			}
 		}
 	}
-	out := slices.DeleteFunc(slices.Clone(s.Say), func(p string) bool { return contains(names, p) })
+	out := slices.DeleteFunc(slices.Clone(s.Say), func(p string) bool { return st.within(names, p) })
 	if len(out) == 0 {
 		return s.Say
 	}
@@ -232,11 +237,19 @@ func namesAnother(section *rubric.Section, it *rubric.Item, phrase string) bool 
 	return false
 }
 
-// stems are the stems of a phrase's words, joined.
-func stems(phrase string) string {
+// stemmer remembers the stems of words.
+type stemmer map[string]string
+
+// of are the stems of a phrase's words, joined.
+func (st stemmer) of(phrase string) string {
 	words := strings.Fields(phrase)
 	for i, w := range words {
-		words[i] = english.Stem(w, true)
+		stem, ok := st[w]
+		if !ok {
+			stem = english.Stem(w, true)
+			st[w] = stem
+		}
+		words[i] = stem
 	}
 	return strings.Join(words, " ")
 }

@@ -15,6 +15,8 @@ package school
 import (
 	"errors"
 	"fmt"
+	"runtime"
+	"sync"
 	"time"
 
 	"markaround/rubric"
@@ -127,9 +129,20 @@ func Make(o Options) (*School, error) {
 		return nil, err
 	}
 	v := newVoice(s, m)
-	for i := range s.Attempts {
-		v.speak(&s.Attempts[i])
+	var wait sync.WaitGroup
+	next := make(chan *Attempt)
+	for range runtime.GOMAXPROCS(0) {
+		wait.Go(func() {
+			for a := range next {
+				v.speak(a) // draws from streams of the attempt's own
+			}
+		})
 	}
+	for i := range s.Attempts {
+		next <- &s.Attempts[i]
+	}
+	close(next)
+	wait.Wait()
 	return s, nil
 }
 

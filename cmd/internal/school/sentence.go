@@ -50,25 +50,31 @@ type part struct {
 
 // voice says attempts.
 type voice struct {
-	s     *School
-	m     *model
-	parts []part
-	order map[string]bool // items that a rule of order or a hold binds to their place
+	s      *School
+	m      *model
+	stems  stemmer // while the voice is made
+	parts  []part
+	places map[*rubric.Section][]string // ways to announce a section
+	order  map[string]bool              // items that a rule of order or a hold binds to their place
 }
 
 func newVoice(s *School, m *model) *voice {
-	v := &voice{s: s, m: m, order: map[string]bool{}}
+	v := &voice{s: s, m: m, stems: stemmer{}, places: map[*rubric.Section][]string{}, order: map[string]bool{}}
 	for _, o := range s.Rubric.Order {
 		v.order[o.Before], v.order[o.After] = true, true
 	}
 	for _, h := range s.Rubric.Holds {
 		v.order[h.From], v.order[h.To] = true, true
 	}
+	for k := range s.Rubric.Sections {
+		sec := &s.Rubric.Sections[k]
+		v.places[sec] = v.stems.placesOf(sec)
+	}
 	for e := range s.Rubric.All() {
 		if e.Item.Extra {
 			continue
 		}
-		p := part{index: len(v.parts), item: e.Item, section: e.Section, line: e.Line, names: namesOf(s.Rubric, e.Section, e.Item)}
+		p := part{index: len(v.parts), item: e.Item, section: e.Section, line: e.Line, names: v.stems.namesOf(s.Rubric, e.Section, e.Item)}
 		for i := range e.Item.Checks {
 			p.conds = append(p.conds, v.condition(e.Section, e.Item, &e.Item.Checks[i]))
 		}
@@ -82,7 +88,7 @@ func (v *voice) condition(section *rubric.Section, it *rubric.Item, c *rubric.Ch
 	out.good, out.bad = v.s.Rubric.Phrases(c)
 	for _, list := range [][]string{out.good, out.bad} {
 		for _, p := range list {
-			out.stems[stems(p)] = true
+			out.stems[v.stems.of(p)] = true
 		}
 	}
 	// A name of another part is a poor way to say a condition of this one.
@@ -97,9 +103,9 @@ func (v *voice) condition(section *rubric.Section, it *rubric.Item, c *rubric.Ch
 			good = c.Good
 		}
 	}
-	out.ways = waysOf(good, out.bad)
+	out.ways = v.stems.waysOf(good, out.bad)
 	if shared := v.s.Rubric.Shared(c); shared != nil {
-		out.group = waysOf(shared.Good, shared.Bad)
+		out.group = v.stems.waysOf(shared.Good, shared.Bad)
 	}
 	return out
 }
@@ -182,7 +188,7 @@ func (y *saying) breath() int {
 
 func (y *saying) arrive(s *rubric.Section) {
 	walk := 2500 + y.rng.IntN(6000)
-	places := placesOf(s)
+	places := y.places[s]
 	if len(places) == 0 {
 		if len(y.sentences) > 0 {
 			y.say(pick(y.rng, talk().Openers), walk)
@@ -364,8 +370,7 @@ func (y *saying) leaveOut(p *part, mark rubric.Mark) (checks, measures []bool) {
 // is to be avoided.
 func (y *saying) pickWays(c *condition, ways []way, avoid []map[string]bool) []way {
 	free := slices.DeleteFunc(slices.Clone(ways), func(w way) bool {
-		st := stems(w.text)
-		return slices.ContainsFunc(avoid, func(a map[string]bool) bool { return a[st] })
+		return slices.ContainsFunc(avoid, func(a map[string]bool) bool { return a[w.stem] })
 	})
 	if len(free) == 0 {
 		return nil
