@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"strings"
 	"text/template"
 
@@ -18,8 +19,6 @@ import (
 //
 //go:embed demo.txt.tmpl
 var demoText string
-
-var demoWay = template.Must(template.New("demo").Parse(demoText))
 
 func newDemoCommand() *cobra.Command {
 	var o school.Options
@@ -68,7 +67,15 @@ same school.`,
 			if err := s.Write(folder, force); err != nil {
 				return err
 			}
-			return demoWay.Execute(cmd.OutOrStdout(), wayThrough(cmd.Root(), s, folder, name, with))
+			// Only commands that this program has are shown.
+			has := func(name string) bool {
+				return slices.ContainsFunc(cmd.Root().Commands(), func(c *cobra.Command) bool { return c.Name() == name })
+			}
+			text, err := template.New("demo").Funcs(template.FuncMap{"has": has}).Parse(demoText)
+			if err != nil {
+				return err
+			}
+			return text.Execute(cmd.OutOrStdout(), wayThrough(s, folder, name, with))
 		},
 	}
 	fl := cmd.Flags()
@@ -91,12 +98,11 @@ type way struct {
 	One              string // transcript of the attempt that is shown
 	Attempt, Student string // whose it is
 	Item             string // one that went wrong in it
-	Store            bool   // the commands of the store are there
 }
 
 // wayThrough picks the attempt that is shown: one in which a number was said
 // wrong, where there is one.
-func wayThrough(root *cobra.Command, s *school.School, folder, name string, with []string) way {
+func wayThrough(s *school.School, folder, name string, with []string) way {
 	w := way{Folder: filepath.ToSlash(folder), Students: len(s.Students), Attempts: len(s.Attempts), Rubric: name}
 	if name != "class-a" {
 		w.Flag = " --rubric " + name
@@ -118,8 +124,5 @@ func wayThrough(root *cobra.Command, s *school.School, folder, name string, with
 	}
 	w.One = strings.Join([]string{w.Folder, school.TranscriptsFolder, s.File(pick)}, "/")
 	w.Attempt, w.Student, w.Item = pick.ID, s.Of(pick).ID, s.Items[item].ID
-	for _, c := range root.Commands() {
-		w.Store = w.Store || c.Name() == "attempts"
-	}
 	return w
 }

@@ -35,8 +35,11 @@ func TestMatcherAgrees(t *testing.T) {
 		errors float64
 		least  float64 // kappa
 	}{
-		{"class-a", 0, 0.85}, {"school-bus", 0, 0.85}, {"forklift", 0, 0.85}, {"class-a", 0.05, 0.6},
+		{"class-a", 0, 0.85}, {"forklift", 0, 0.85}, {"school-bus", 0, 0.85}, {"class-a", 0.05, 0.6},
 	} {
+		if !list && (c.rubric == "school-bus" || c.errors > 0) {
+			continue // matchers of large sheets are slow to make under -race
+		}
 		t.Run(fmt.Sprintf("%s %v", c.rubric, c.errors), func(t *testing.T) {
 			r := sheet(t, c.rubric)
 			s, err := Make(Options{Seed: 1, Students: students, Rubric: r, Errors: c.errors})

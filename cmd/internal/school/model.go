@@ -169,16 +169,22 @@ func (m *model) attempts(student int) {
 			}
 		}
 		a.Findings = m.findings(rng, &a)
-		a.Seconds = float64(said*wordsAnItem*60/st.pace + restSeconds)
+		a.Seconds = float64(said*(wordsAnItem*60_000/st.pace+breathMS)/1000 + walkSeconds*len(m.s.Rubric.Sections))
+		for _, h := range m.s.Rubric.Holds {
+			if m.heard(&a, h.From) && m.heard(&a, h.To) {
+				a.Seconds += h.Seconds
+			}
+		}
 		m.s.Attempts = append(m.s.Attempts, a)
 	}
 }
 
-// For the estimate of an attempt's seconds without its transcript: the words of
-// an item, and the seconds for all else. Measured on the transcripts made.
+// For the estimate of an attempt's seconds without its transcript; measured on
+// the transcripts made.
 const (
-	wordsAnItem = 18
-	restSeconds = 150
+	wordsAnItem = 11
+	breathMS    = 1200
+	walkSeconds = 5 // to a section
 )
 
 // mark draws the mark of an item. It draws the same numbers whatever comes out,

@@ -3,6 +3,7 @@ package school
 import (
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/kljensen/snowball/english"
 
@@ -38,16 +39,16 @@ const mostNames = 7
 // waysOf are the ways to claim a condition, from its phrases: good ones as they
 // are, bad ones denied. Where none of them has a form that is known, the first
 // good ones are said between commas.
-func (st stemmer) waysOf(good, bad []string) (out []way) {
+func waysOf(good, bad []string) (out []way) {
 	for _, p := range good {
 		if f, ok := affirmed(p); ok && len(out) < mostWays {
-			out = append(out, way{f, p, st.of(p)})
+			out = append(out, way{f, p, stems.of(p)})
 		}
 	}
 	n := 0
 	for _, p := range bad {
 		if f, ok := deniable(p); ok && n < mostWays {
-			out = append(out, way{f, p, st.of(p)})
+			out = append(out, way{f, p, stems.of(p)})
 			n++
 		}
 	}
@@ -55,7 +56,7 @@ func (st stemmer) waysOf(good, bad []string) (out []way) {
 		return out
 	}
 	for _, p := range good[:min(3, len(good))] {
-		out = append(out, way{aside, p, st.of(p)})
+		out = append(out, way{aside, p, stems.of(p)})
 	}
 	return out
 }
@@ -152,18 +153,21 @@ type name struct {
 
 // namesOf are the names of an item that no other item of its section has, those
 // that are nouns before all others.
-func (st stemmer) namesOf(r *rubric.Rubric, section *rubric.Section, it *rubric.Item) (out []name) {
+func namesOf(r *rubric.Rubric, o owners, it *rubric.Item) (out []name) {
 	var defects []string // "puddles" names the ground under a machine, but to point one out is no praise
 	for k := range it.Checks {
 		_, bad := r.Phrases(&it.Checks[k])
 		for _, p := range bad {
-			defects = append(defects, st.of(p))
+			defects = append(defects, stems.of(p))
 		}
 	}
 	t := talk()
 	var actions []name
 	for _, p := range it.Say {
-		if namesAnother(section, it, p) || st.within(defects, p) {
+		if len(out) == mostNames {
+			break
+		}
+		if o.another(it, p) || within(defects, p) {
 			continue
 		}
 		w := strings.Fields(p)
@@ -173,7 +177,7 @@ func (st stemmer) namesOf(r *rubric.Rubric, section *rubric.Section, it *rubric.
 		case slices.Contains(t.Actions, w[0]), isVerb(w[0]), slices.Contains(t.Prepositions, w[0]), slices.Contains(t.Subjects, w[0]):
 			n.action = true
 			actions = append(actions, n)
-		case len(out) < mostNames:
+		default:
 			out = append(out, n)
 		}
 	}
@@ -201,53 +205,75 @@ func isPlural(w string) bool {
 }
 
 // within reports whether a phrase has one of a list of stems in it.
-func (st stemmer) within(list []string, phrase string) bool {
-	in := " " + st.of(phrase) + " "
+func within(list []string, phrase string) bool {
+	in := " " + stems.of(phrase) + " "
 	return slices.ContainsFunc(list, func(p string) bool { return strings.Contains(in, " "+p+" ") })
 }
 
 // placesOf are the ways to announce a section that name none of its parts, all
 // of them where none is left.
-func (st stemmer) placesOf(s *rubric.Section) []string {
+func placesOf(s *rubric.Section) []string {
 	var names []string
 	for l := range s.Lines {
 		for i := range s.Lines[l].Items {
 			for _, p := range s.Lines[l].Items[i].Say {
-				names = append(names, st.of(p))
+				names = append(names, stems.of(p))
 			}
 		}
 	}
-	out := slices.DeleteFunc(slices.Clone(s.Say), func(p string) bool { return st.within(names, p) })
+	out := slices.DeleteFunc(slices.Clone(s.Say), func(p string) bool { return within(names, p) })
 	if len(out) == 0 {
 		return s.Say
 	}
 	return out
 }
 
-// namesAnother reports whether a phrase names another item of the section too.
-func namesAnother(section *rubric.Section, it *rubric.Item, phrase string) bool {
+// owners tell which item of a section each name is of; "" for a name of several.
+type owners map[string]string
+
+func ownersIn(section *rubric.Section) owners {
+	o := owners{}
 	for l := range section.Lines {
 		for i := range section.Lines[l].Items {
-			other := &section.Lines[l].Items[i]
-			if other.ID != it.ID && slices.Contains(other.Say, phrase) {
-				return true
+			it := &section.Lines[l].Items[i]
+			for _, p := range it.Say {
+				if of, there := o[p]; there && of != it.ID {
+					o[p] = ""
+				} else {
+					o[p] = it.ID
+				}
 			}
 		}
 	}
-	return false
+	return o
 }
 
-// stemmer remembers the stems of words.
-type stemmer map[string]string
+// another reports whether a phrase names another item of the section, too or
+// instead.
+func (o owners) another(it *rubric.Item, phrase string) bool {
+	of, there := o[phrase]
+	return there && of != it.ID
+}
+
+// stemmer remembers the stems of words: finding them is most of the work of
+// making a voice, and score sheets share their words.
+type stemmer struct {
+	sync.Mutex
+	known map[string]string
+}
+
+var stems = &stemmer{known: map[string]string{}}
 
 // of are the stems of a phrase's words, joined.
-func (st stemmer) of(phrase string) string {
+func (st *stemmer) of(phrase string) string {
 	words := strings.Fields(phrase)
+	st.Lock()
+	defer st.Unlock()
 	for i, w := range words {
-		stem, ok := st[w]
+		stem, ok := st.known[w]
 		if !ok {
 			stem = english.Stem(w, true)
-			st[w] = stem
+			st.known[w] = stem
 		}
 		words[i] = stem
 	}

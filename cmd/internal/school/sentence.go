@@ -16,6 +16,8 @@ const (
 	terse        = 35 // said without verbs
 	returned     = 3  // a part is forgotten and come back to
 	selfRepaired = 5  // a number is said wrong and put right at once
+	lookedAt     = 22 // a longer pause before a sentence, with the hand on the part
+	twoWays      = 35 // a condition is said in two ways
 	filled       = 9  // a filler before a sentence, or in it
 	alone        = 25 // "there are no cracks" instead of "has no cracks"
 	inWordsShare = 45 // figures said in words
@@ -35,7 +37,15 @@ type condition struct {
 	bad   []string
 	ways  []way
 	group []way // those of the shared condition alone
-	stems map[string]bool
+}
+
+// stems are the stems of all its phrases.
+func (c *condition) stems() map[string]bool {
+	out := map[string]bool{}
+	for _, p := range slices.Concat(c.good, c.bad) {
+		out[stems.of(p)] = true
+	}
+	return out
 }
 
 // part is an item, ready to be said.
@@ -52,60 +62,56 @@ type part struct {
 type voice struct {
 	s      *School
 	m      *model
-	stems  stemmer // while the voice is made
 	parts  []part
 	places map[*rubric.Section][]string // ways to announce a section
 	order  map[string]bool              // items that a rule of order or a hold binds to their place
 }
 
 func newVoice(s *School, m *model) *voice {
-	v := &voice{s: s, m: m, stems: stemmer{}, places: map[*rubric.Section][]string{}, order: map[string]bool{}}
+	v := &voice{s: s, m: m, places: map[*rubric.Section][]string{}, order: map[string]bool{}}
 	for _, o := range s.Rubric.Order {
 		v.order[o.Before], v.order[o.After] = true, true
 	}
 	for _, h := range s.Rubric.Holds {
 		v.order[h.From], v.order[h.To] = true, true
 	}
+	names := map[*rubric.Section]owners{}
 	for k := range s.Rubric.Sections {
 		sec := &s.Rubric.Sections[k]
-		v.places[sec] = v.stems.placesOf(sec)
+		names[sec] = ownersIn(sec)
+		v.places[sec] = placesOf(sec)
 	}
 	for e := range s.Rubric.All() {
 		if e.Item.Extra {
 			continue
 		}
-		p := part{index: len(v.parts), item: e.Item, section: e.Section, line: e.Line, names: v.stems.namesOf(s.Rubric, e.Section, e.Item)}
+		p := part{index: len(v.parts), item: e.Item, section: e.Section, line: e.Line, names: namesOf(s.Rubric, names[e.Section], e.Item)}
 		for i := range e.Item.Checks {
-			p.conds = append(p.conds, v.condition(e.Section, e.Item, &e.Item.Checks[i]))
+			p.conds = append(p.conds, v.condition(names[e.Section], e.Item, &e.Item.Checks[i]))
 		}
 		v.parts = append(v.parts, p)
 	}
 	return v
 }
 
-func (v *voice) condition(section *rubric.Section, it *rubric.Item, c *rubric.Check) condition {
-	out := condition{check: c, stems: map[string]bool{}}
+func (v *voice) condition(o owners, it *rubric.Item, c *rubric.Check) condition {
+	out := condition{check: c}
 	out.good, out.bad = v.s.Rubric.Phrases(c)
-	for _, list := range [][]string{out.good, out.bad} {
-		for _, p := range list {
-			out.stems[v.stems.of(p)] = true
-		}
-	}
 	// A name of another part is a poor way to say a condition of this one.
-	good := slices.DeleteFunc(slices.Clone(out.good), func(p string) bool { return namesAnother(section, it, p) })
+	good := slices.DeleteFunc(slices.Clone(out.good), func(p string) bool { return o.another(it, p) })
 	if len(good) == 0 {
 		good = out.good
 	}
 	// What is the check's own says more than what it shares with others.
 	if len(c.Good) > 0 && c.Condition == "" {
-		good = slices.DeleteFunc(slices.Clone(c.Good), func(p string) bool { return namesAnother(section, it, p) })
+		good = slices.DeleteFunc(slices.Clone(c.Good), func(p string) bool { return o.another(it, p) })
 		if len(good) == 0 {
 			good = c.Good
 		}
 	}
-	out.ways = v.stems.waysOf(good, out.bad)
+	out.ways = waysOf(good, out.bad)
 	if shared := v.s.Rubric.Shared(c); shared != nil {
-		out.group = v.stems.waysOf(shared.Good, shared.Bad)
+		out.group = waysOf(shared.Good, shared.Bad)
 	}
 	return out
 }
@@ -179,9 +185,9 @@ func (y *saying) say(text string, pause int) {
 
 // breath is a pause between sentences in milliseconds.
 func (y *saying) breath() int {
-	p := 350 + y.rng.IntN(900)
-	if y.rng.chance(6) {
-		p += 1500 + y.rng.IntN(4000)
+	p := 350 + y.rng.IntN(1000)
+	if y.rng.chance(lookedAt) {
+		p += 2000 + y.rng.IntN(5000)
 	}
 	return p
 }
@@ -307,7 +313,7 @@ func (y *saying) single(p *part) {
 	var avoid []map[string]bool
 	for k := range p.conds {
 		if leftChecks[k] {
-			avoid = append(avoid, p.conds[k].stems)
+			avoid = append(avoid, p.conds[k].stems())
 		}
 	}
 	var claims []way
@@ -376,7 +382,7 @@ func (y *saying) pickWays(c *condition, ways []way, avoid []map[string]bool) []w
 		return nil
 	}
 	out := []way{free[early(y.rng, len(free))]}
-	if y.rng.chance(25) {
+	if y.rng.chance(twoWays) {
 		if w := free[early(y.rng, len(free))]; w != out[0] && out[0].form != aside && w.form != aside {
 			out = append(out, w)
 		}
