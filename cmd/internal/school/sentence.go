@@ -124,7 +124,6 @@ type saying struct {
 	st        *Student
 	sentences []sentence
 	done      map[int]bool
-	held      map[string]int // hold id: sentence after which it runs
 }
 
 // speak makes the transcript of an attempt and the true marks of its parts.
@@ -138,7 +137,7 @@ func (v *voice) speak(a *Attempt) {
 	for i := 0; i < len(v.parts); i++ {
 		p := &v.parts[i]
 		if p.section != last {
-			y.comeBack(forgotten, last)
+			y.comeBack(forgotten)
 			forgotten = nil
 			y.arrive(p.section)
 			last = p.section
@@ -152,7 +151,7 @@ func (v *voice) speak(a *Attempt) {
 			i += y.tell(i)
 		}
 	}
-	y.comeBack(forgotten, last)
+	y.comeBack(forgotten)
 	y.say(pick(y.rng, talk().Goodbye), 900)
 	slices.SortFunc(a.Parts, func(x, z Part) int { return v.place(x) - v.place(z) })
 	t := y.timed()
@@ -206,7 +205,7 @@ func (y *saying) arrive(s *rubric.Section) {
 }
 
 // comeBack says what was forgotten in a section before the next is gone to.
-func (y *saying) comeBack(forgotten []int, section *rubric.Section) {
+func (y *saying) comeBack(forgotten []int) {
 	for _, i := range forgotten {
 		y.say(pick(y.rng, talk().Returns), 1200)
 		y.tell(i)
