@@ -148,6 +148,7 @@ type name struct {
 	text   string
 	plural bool
 	action bool // something that is done: "press the pedal"
+	clause bool // a sentence of its own: "wheels chocked"
 	fixed  bool // takes no article
 }
 
@@ -173,6 +174,7 @@ func namesOf(r *rubric.Rubric, o owners, it *rubric.Item) (out []name) {
 		w := strings.Fields(p)
 		n := name{text: p, plural: isPlural(head(w))}
 		n.fixed = slices.Contains(t.NamesNot, w[0])
+		n.clause = len(w) > 1 && (isState(w[len(w)-1]) && !strings.HasSuffix(w[len(w)-1], "ing") || slices.ContainsFunc(w, func(s string) bool { return slices.Contains(t.Clauses, s) }))
 		switch {
 		case slices.Contains(t.Actions, w[0]), isVerb(w[0]), slices.Contains(t.Prepositions, w[0]), slices.Contains(t.Subjects, w[0]):
 			n.action = true

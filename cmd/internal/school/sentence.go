@@ -1,6 +1,7 @@
 package school
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
@@ -13,13 +14,14 @@ const (
 	minorSaid    = 25 // conditions that may be left out
 	grouped      = 65 // parts in a row of which the same is said, named in one breath
 	pointed      = 30 // a part is pointed out first
-	terse        = 35 // said without verbs
+	verbless     = 35 // said without verbs
 	returned     = 3  // a part is forgotten and come back to
 	selfRepaired = 5  // a number is said wrong and put right at once
 	lookedAt     = 22 // a longer pause before a sentence, with the hand on the part
 	twoWays      = 35 // a condition is said in two ways
 	filled       = 9  // a filler before a sentence, or in it
 	alone        = 25 // "there are no cracks" instead of "has no cracks"
+	soundFirst   = 85 // what is so is said before what is not
 	inWordsShare = 45 // figures said in words
 	dropped      = 15 // main conditions left out of a part said in part, beyond the first
 )
@@ -175,8 +177,13 @@ func (v *voice) place(p Part) int {
 }
 
 func (y *saying) say(text string, pause int) {
-	text = strings.Join(strings.Fields(text), " ")
-	if text == "" {
+	words := strings.Fields(text)
+	for i, w := range words {
+		if w == "i" || w == "i," {
+			words[i] = "I" + w[1:]
+		}
+	}
+	if text = strings.Join(words, " "); text == "" {
 		return
 	}
 	y.sentences = append(y.sentences, sentence{strings.ToUpper(text[:1]) + text[1:] + ".", pause})
@@ -258,7 +265,7 @@ func (y *saying) alike(i int) (out []*part) {
 	}
 	for k := i; k < len(y.parts) && len(out) < 4; k++ {
 		p := &y.parts[k]
-		if p.line != first.line || y.a.Marks[k] != rubric.Said || y.order[p.item.ID] || len(p.item.Measures) > 0 || p.names[0].action || !sameConditions(first, p) {
+		if p.line != first.line || y.a.Marks[k] != rubric.Said || y.order[p.item.ID] || len(p.item.Measures) > 0 || p.names[0].action || p.names[0].clause || !sameConditions(first, p) {
 			break
 		}
 		out = append(out, p)
@@ -290,7 +297,7 @@ func sameConditions(a, b *part) bool {
 func (y *saying) together(group []*part) {
 	names := make([]string, len(group))
 	for k, p := range group {
-		names[k] = y.called(y.name(p))
+		names[k] = y.called(y.noun(p))
 	}
 	var claims []way
 	first := group[0]
@@ -322,19 +329,24 @@ func (y *saying) single(p *part) {
 		}
 	}
 	y.claimed(p, claims)
+	// "Not loose and secure" is said less often than "secure and not loose".
+	if y.rng.chance(soundFirst) {
+		slices.SortStableFunc(claims, func(a, b way) int { return cmp.Compare(a.form, b.form) })
+	}
 	amounts := y.amounts(p, mark, leftMeasures)
 	n := y.name(p)
 	switch {
-	case len(claims) == 0 && len(amounts) == 0 && n.action:
-		y.say(y.opener()+"i "+n.text, y.breath())
-	case len(claims) == 0 && len(amounts) == 0:
-		y.say(strings.ReplaceAll(pick(y.rng, talk().Bare), "{part}", y.called(n)), y.breath())
-	case n.action:
-		text := y.opener() + "i " + n.text
+	case n.action || n.clause:
+		text := y.opener() + n.text
+		if n.action {
+			text = y.opener() + "i " + n.text
+		}
 		for _, c := range claims {
-			text += ", " + y.terse(c)
+			text += ", " + terse(c, false)
 		}
 		y.say(text+commas(amounts), y.breath())
+	case len(claims) == 0 && len(amounts) == 0:
+		y.say(pointing(pick(y.rng, talk().Bare), y.called(n), n.plural), y.breath())
 	default:
 		y.predicate(y.called(n), n.plural, claims, amounts)
 	}
@@ -382,7 +394,7 @@ func (y *saying) pickWays(c *condition, ways []way, avoid []map[string]bool) []w
 	}
 	out := []way{free[early(y.rng, len(free))]}
 	if y.rng.chance(twoWays) {
-		if w := free[early(y.rng, len(free))]; w != out[0] && out[0].form != aside && w.form != aside {
+		if w := free[early(y.rng, len(free))]; !strings.Contains(w.stem, out[0].stem) && !strings.Contains(out[0].stem, w.stem) && out[0].form != aside && w.form != aside {
 			out = append(out, w)
 		}
 	}
@@ -533,7 +545,7 @@ func (y *saying) tie(ms *rubric.Measure) string {
 	var fit []string
 	for _, n := range ms.Near {
 		w := strings.Fields(n)
-		if slices.Contains(t.Prepositions, w[0]) || strings.ContainsAny(n, "0123456789") ||
+		if slices.Contains(t.Prepositions, w[0]) || slices.Contains(t.Prepositions, w[len(w)-1]) || strings.ContainsAny(n, "0123456789") ||
 			slices.ContainsFunc(w, func(s string) bool { return slices.Contains(t.Ones, s) || s != "" && slices.Contains(t.Tens, s) }) {
 			continue
 		}
@@ -606,6 +618,15 @@ func (y *saying) wait(p *part) {
 // name picks a name of the part.
 func (y *saying) name(p *part) name { return p.names[early(y.rng, len(p.names))] }
 
+// noun is a name of the part that goes into a list.
+func (y *saying) noun(p *part) name {
+	n := y.name(p)
+	if n.action || n.clause {
+		return p.names[0]
+	}
+	return n
+}
+
 // called is a name with its article.
 func (y *saying) called(n name) string {
 	if n.fixed || n.action {
@@ -639,14 +660,14 @@ func (y *saying) opener() string {
 // predicate says claims and numbers of a subject, in one sentence or two.
 func (y *saying) predicate(subject string, plural bool, claims []way, amounts []string) {
 	switch {
-	case y.rng.chance(terse) || len(claims) == 0:
+	case y.rng.chance(verbless) || len(claims) == 0:
 		var list []string
 		for _, c := range claims {
-			list = append(list, y.terse(c))
+			list = append(list, terse(c, plural))
 		}
 		y.say(y.opener()+subject+commas(list)+commas(amounts), y.breath())
 	case y.rng.chance(pointed):
-		y.say(strings.ReplaceAll(pick(y.rng, talk().Points), "{part}", subject), y.breath())
+		y.say(pointing(pick(y.rng, talk().Points), subject, plural), y.breath())
 		pronoun := "it"
 		if plural {
 			pronoun = "they"
@@ -655,6 +676,15 @@ func (y *saying) predicate(subject string, plural bool, claims []way, amounts []
 	default:
 		y.say(y.opener()+y.full(subject, plural, claims)+commas(amounts), y.breath())
 	}
+}
+
+// pointing fills a sentence that points a part out.
+func pointing(form, subject string, plural bool) string {
+	be := "is"
+	if plural {
+		be = "are"
+	}
+	return strings.NewReplacer("{part}", subject, "{be}", be).Replace(form)
 }
 
 // full is a sentence with verbs: "the arm is tight, not bent, and has no cracks".
@@ -699,13 +729,15 @@ func (y *saying) full(subject string, plural bool, claims []way) string {
 	return subject + " " + join(clauses) + commas(asides)
 }
 
-// terse is a claim without a verb of its own.
-func (y *saying) terse(c way) string {
+// terse is a claim that hangs on its subject by a comma.
+func terse(c way, plural bool) string {
 	switch c.form {
 	case denied:
 		return "not " + c.text
 	case without:
 		return "no " + c.text
+	case doing:
+		return agree(c.text, plural)
 	}
 	return c.text
 }

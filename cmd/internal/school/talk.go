@@ -45,6 +45,7 @@ type small struct {
 	Subjects     []string
 	NamesNot     []string `yaml:"names_not"`
 	Verbs        map[string]string
+	Clauses      []string
 	Actions      []string
 	Cohorts      []string
 	Sites        []string
