@@ -60,7 +60,7 @@ same school.`,
 			if err := school.Free(folder, force); err != nil {
 				return err
 			}
-			s, err := school.Make(o)
+			s, err := school.Marks(o)
 			if err != nil {
 				return err
 			}

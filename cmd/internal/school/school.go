@@ -47,6 +47,8 @@ type School struct {
 	Students []Student
 	Attempts []Attempt
 	Planted  []Planted // empty for a null school
+
+	voice func() *voice
 }
 
 // Student is one invented student.
@@ -124,11 +126,11 @@ func (s *School) Of(a *Attempt) *Student { return &s.Students[a.Student] }
 
 // Make makes the school with its transcripts.
 func Make(o Options) (*School, error) {
-	s, m, err := build(o)
+	s, err := Marks(o)
 	if err != nil {
 		return nil, err
 	}
-	v := newVoice(s, m)
+	v := s.voice()
 	var wait sync.WaitGroup
 	next := make(chan *Attempt)
 	for range runtime.GOMAXPROCS(0) {
@@ -149,19 +151,14 @@ func Make(o Options) (*School, error) {
 // Marks makes the same school without transcripts: the marks of all attempts
 // are those that Make gives for the same options.
 func Marks(o Options) (*School, error) {
-	s, _, err := build(o)
-	return s, err
-}
-
-func build(o Options) (*School, *model, error) {
 	if o.Rubric == nil {
-		return nil, nil, errors.New("a school needs a score sheet")
+		return nil, errors.New("a school needs a score sheet")
 	}
 	if o.Students == 0 {
 		o.Students = DefaultStudents
 	}
 	if o.Students < 1 || o.Students > MostStudents {
-		return nil, nil, fmt.Errorf("%d students: a school has 1 to %d", o.Students, MostStudents)
+		return nil, fmt.Errorf("%d students: a school has 1 to %d", o.Students, MostStudents)
 	}
 	s := &School{Seed: o.Seed, Errors: o.Errors, Rubric: o.Rubric}
 	for e := range o.Rubric.All() {
@@ -170,14 +167,15 @@ func build(o Options) (*School, *model, error) {
 		}
 	}
 	if len(s.Items) == 0 {
-		return nil, nil, fmt.Errorf("score sheet %s has no items that count", o.Rubric.ID)
+		return nil, fmt.Errorf("score sheet %s has no items that count", o.Rubric.ID)
 	}
 	m := newModel(s, o.Null)
 	s.enroll(o.Students)
 	for i := range s.Students {
 		m.attempts(i)
 	}
-	return s, m, nil
+	s.voice = sync.OnceValue(func() *voice { return newVoice(s, m) })
+	return s, nil
 }
 
 // enroll makes the students. Cohort, site and instructor go round so that none

@@ -2,6 +2,7 @@ package school
 
 import (
 	"bytes"
+	"encoding/csv"
 	"flag"
 	"math"
 	"os"
@@ -28,13 +29,23 @@ func made(t testing.TB, o Options) *School {
 
 func bicycle(t testing.TB) *rubric.Rubric { return sheet(t, "testdata/bicycle.yaml") }
 
+func goldText(s *School, b *bytes.Buffer) error {
+	w := csv.NewWriter(b)
+	w.Write(goldHeader)
+	for i := range s.Attempts {
+		s.writeGold(w, &s.Attempts[i])
+	}
+	w.Flush()
+	return w.Error()
+}
+
 // The same seed gives the same school on every machine: the file was written on
 // another one.
 func TestSameSeedSameSchool(t *testing.T) {
 	var b bytes.Buffer
 	s := made(t, Options{Seed: 3, Students: 4, Rubric: bicycle(t)})
 	for _, write := range []func() error{
-		func() error { return s.writeAttempts(&b) }, func() error { return s.writePlanted(&b) }, func() error { return s.writeGold(&b) },
+		func() error { return s.writeAttempts(&b) }, func() error { return s.writePlanted(&b) }, func() error { return goldText(s, &b) },
 		func() error { return writeSRT(&b, s.Attempts[0].Transcript) }, func() error { return writeJSON(&b, s.Attempts[1].Transcript) },
 	} {
 		if err := write(); err != nil {
@@ -232,7 +243,7 @@ func TestTranscriptsReadBack(t *testing.T) {
 func TestGoldReadsBack(t *testing.T) {
 	s := made(t, Options{Seed: 1, Students: 3, Rubric: sheet(t, "school-bus")})
 	var b bytes.Buffer
-	if err := s.writeGold(&b); err != nil {
+	if err := goldText(s, &b); err != nil {
 		t.Fatal(err)
 	}
 	got, err := cohort.ReadMarks(&b, "gold.csv")
@@ -369,13 +380,6 @@ func TestOptions(t *testing.T) {
 			t.Errorf("%s: error %v, want %q", c.reason, err, c.want)
 		}
 	}
-	light, err := Marks(Options{Rubric: r, Students: 1})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if err := light.Write(filepath.Join(t.TempDir(), "x"), false); err == nil {
-		t.Error("a school without transcripts was written")
-	}
 }
 
 func TestWrite(t *testing.T) {
@@ -395,6 +399,18 @@ func TestWrite(t *testing.T) {
 		}
 	}
 	must(s.Write(folder, false))
+	light, err := Marks(Options{Seed: 1, Students: 4, Rubric: bicycle(t)})
+	must(err)
+	must(light.Write(filepath.Join(dir, "light"), false))
+	for _, name := range []string{GoldFile, TranscriptsFolder + "/" + s.File(&s.Attempts[3])} {
+		a, err := os.ReadFile(filepath.Join(folder, name))
+		must(err)
+		b, err := os.ReadFile(filepath.Join(dir, "light", name))
+		must(err)
+		if !bytes.Equal(a, b) || len(a) == 0 {
+			t.Errorf("%s is another when it is made while it is written", name)
+		}
+	}
 	list, err := os.ReadDir(filepath.Join(folder, TranscriptsFolder))
 	must(err)
 	if len(list) != len(s.Attempts) {

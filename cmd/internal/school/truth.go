@@ -2,7 +2,6 @@ package school
 
 import (
 	"encoding/csv"
-	"io"
 	"strings"
 
 	"markaround/rubric"
@@ -13,42 +12,40 @@ import (
 // numbers that must be said, and the findings.
 func (s *School) Gold() *cohort.Marks {
 	m := cohort.NewMarks("gold")
-	s.gold(func(j cohort.Judgment) { m.Add(j) })
+	for i := range s.Attempts {
+		s.gold(&s.Attempts[i], func(j cohort.Judgment) { m.Add(j) })
+	}
 	return m
 }
 
-func (s *School) gold(add func(cohort.Judgment)) {
-	for i := range s.Attempts {
-		a := &s.Attempts[i]
-		next := 0
-		for k, it := range s.Items {
-			add(cohort.Judgment{Attempt: a.ID, Item: it.ID, Kind: cohort.ItemKind, Mark: a.Marks[k], Confidence: -1, Start: -1})
-			for ; next < len(a.Parts) && a.Parts[next].Item == k; next++ {
-				p := a.Parts[next]
-				if ms := it.Measure(p.ID); p.Measure && ms != nil && !ms.Optional {
-					add(cohort.Judgment{Attempt: a.ID, Item: it.ID + "/" + p.ID, Kind: cohort.MeasureKind, Mark: p.Mark, Confidence: -1, Start: -1, Note: p.Said})
-				}
+func (s *School) gold(a *Attempt, add func(cohort.Judgment)) {
+	next := 0
+	for k, it := range s.Items {
+		add(cohort.Judgment{Attempt: a.ID, Item: it.ID, Kind: cohort.ItemKind, Mark: a.Marks[k], Confidence: -1, Start: -1})
+		for ; next < len(a.Parts) && a.Parts[next].Item == k; next++ {
+			p := a.Parts[next]
+			if ms := it.Measure(p.ID); p.Measure && ms != nil && !ms.Optional {
+				add(cohort.Judgment{Attempt: a.ID, Item: it.ID + "/" + p.ID, Kind: cohort.MeasureKind, Mark: p.Mark, Confidence: -1, Start: -1, Note: p.Said})
 			}
 		}
-		for _, f := range a.Findings {
-			add(cohort.Judgment{Attempt: a.ID, Item: f, Kind: cohort.FindingKind, Mark: cohort.Found, Confidence: -1, Start: -1})
-		}
+	}
+	for _, f := range a.Findings {
+		add(cohort.Judgment{Attempt: a.ID, Item: f, Kind: cohort.FindingKind, Mark: cohort.Found, Confidence: -1, Start: -1})
 	}
 }
 
-// writeGold writes the truth in the form that cohort.ReadMarks reads.
-func (s *School) writeGold(w io.Writer) error {
-	c := csv.NewWriter(w)
-	c.Write([]string{"attempt", "item", "mark", "kind", "note"})
-	s.gold(func(j cohort.Judgment) {
+// goldHeader and writeGold make the truth in the form that cohort.ReadMarks
+// reads.
+var goldHeader = []string{"attempt", "item", "mark", "kind", "note"}
+
+func (s *School) writeGold(c *csv.Writer, a *Attempt) {
+	s.gold(a, func(j cohort.Judgment) {
 		kind := ""
 		if j.Kind == cohort.MeasureKind {
 			kind = string(j.Kind)
 		}
-		c.Write([]string{j.Attempt, j.Item, string(j.Mark), kind, j.Note})
+		c.Write([]string{j.Attempt, j.Item, string(j.Mark), kind, j.Note}) // the writer keeps its error
 	})
-	c.Flush()
-	return c.Error()
 }
 
 // Sheets gives the truth as sheets, without evidence. Findings are on them, and

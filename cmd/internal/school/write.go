@@ -47,11 +47,9 @@ func (s *School) File(a *Attempt) string {
 
 // Write writes the school into a new folder: all of it or nothing. A folder that
 // exists is an error unless it is empty, or replace is set and it holds a school
-// that was written before.
+// that was written before. Transcripts that were not made yet are made one by
+// one and not kept, so that a large school takes little memory.
 func (s *School) Write(folder string, replace bool) (err error) {
-	if len(s.Attempts) > 0 && s.Attempts[0].Transcript == nil {
-		return errors.New("a school without transcripts is not for writing")
-	}
 	folder = filepath.Clean(folder)
 	old, err := takes(folder, replace)
 	if err != nil {
@@ -129,22 +127,35 @@ func (s *School) fill(folder string) error {
 	if err := os.MkdirAll(transcripts, 0o777); err != nil {
 		return err
 	}
-	for i := range s.Attempts {
-		a := &s.Attempts[i]
-		name := s.File(a)
-		write := writeSRT
-		if filepath.Ext(name) == ".json" {
-			write = writeJSON
+	err := put(filepath.Join(folder, GoldFile), func(w io.Writer) error {
+		gold := csv.NewWriter(w)
+		gold.Write(goldHeader)
+		for i := range s.Attempts {
+			a := s.Attempts[i]
+			if a.Transcript == nil {
+				s.voice().speak(&a)
+			}
+			s.writeGold(gold, &a)
+			name := s.File(&a)
+			write := writeSRT
+			if filepath.Ext(name) == ".json" {
+				write = writeJSON
+			}
+			if err := put(filepath.Join(transcripts, name), func(w io.Writer) error { return write(w, a.Transcript) }); err != nil {
+				return err
+			}
 		}
-		if err := put(filepath.Join(transcripts, name), func(w io.Writer) error { return write(w, a.Transcript) }); err != nil {
-			return err
-		}
+		gold.Flush()
+		return gold.Error()
+	})
+	if err != nil {
+		return err
 	}
 	for _, f := range []struct {
 		name  string
 		write func(io.Writer) error
 	}{
-		{StudentsFile, s.writeStudents}, {AttemptsFile, s.writeAttempts}, {GoldFile, s.writeGold}, {PlantedFile, s.writePlanted}, {ReadmeFile, s.writeReadme},
+		{StudentsFile, s.writeStudents}, {AttemptsFile, s.writeAttempts}, {PlantedFile, s.writePlanted}, {ReadmeFile, s.writeReadme},
 	} {
 		if err := put(filepath.Join(folder, f.name), f.write); err != nil {
 			return err
