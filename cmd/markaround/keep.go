@@ -292,11 +292,7 @@ const (
 
 // entry is what is kept of a marked attempt.
 func (m *marker) entry(h marked, d store.Details, f markFlags, audio bool) *store.Entry {
-	rule := m.rubric.Rule()
-	if m.part != nil {
-		rule = m.part.Rule()
-	}
-	e := &store.Entry{Name: h.in.attempt, Details: d, Transcript: h.raw, Sound: h.sound, Sheet: h.sheet, Rule: rule, Marking: f.marking()}
+	e := &store.Entry{Name: h.in.attempt, Details: d, Transcript: h.raw, Sound: h.sound, Sheet: h.sheet, Rule: m.rule(), Marking: f.marking()}
 	if audio {
 		e.Recording = h.path
 	}

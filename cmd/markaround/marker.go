@@ -137,16 +137,30 @@ func (m *marker) mark(in input) marked {
 	if err != nil {
 		return marked{in: in, err: err}
 	}
-	s := m.matcher.Grade(h.words, h.options())
-	s.Tool = "markaround " + versionText()
-	s.Source = filepath.Base(h.words.Name)
+	s := m.grade(h)
 	if h.path == "" && m.audio != "" && m.audio != noAudio {
 		s.Warnings = append(s.Warnings, noRecording(in, m.audio))
 	}
+	return marked{heard: h, in: in, sheet: s}
+}
+
+// grade marks what was heard.
+func (m *marker) grade(h *heard) *rubric.Sheet {
+	s := m.matcher.Grade(h.words, h.options())
+	s.Tool = "markaround " + versionText()
+	s.Source = filepath.Base(h.words.Name)
 	if m.part != nil {
 		m.part.Part(s)
 	}
-	return marked{heard: h, in: in, sheet: s}
+	return s
+}
+
+// rule is what the result of its sheets is concluded by.
+func (m *marker) rule() rubric.Rule {
+	if m.part != nil {
+		return m.part.Rule()
+	}
+	return m.rubric.Rule()
 }
 
 // notes are what the sheet says of the recording, to be told at once. That its

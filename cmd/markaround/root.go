@@ -46,7 +46,13 @@ Exit codes: 0 done, 1 bad input or usage, 2 marked and not passed (grade
 	root.AddCommand(newCorrectCommand())
 	root.AddCommand(newAmendCommand())
 	root.AddCommand(newServeCommand())
+	root.AddCommand(newRegradeCommand())
+	root.AddCommand(newForgetCommand())
+	root.AddCommand(newBackupCommand())
+	root.AddCommand(newExportCommand())
+	root.AddCommand(newImportCommand())
 	root.AddCommand(newRubricCommand())
+	root.AddCommand(newDemoCommand())
 	root.AddCommand(newSchemaCommand())
 	root.AddCommand(newVersionCommand())
 	return root

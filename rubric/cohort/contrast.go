@@ -286,7 +286,7 @@ func pairedNumbers(what Outcome, a, b []float64, seed uint64) Difference {
 	for i := range a {
 		x[i] = a[i] - b[i]
 	}
-	m := Mean(x)
+	m := PairedMean(x)
 	d.Value, d.Interval, d.Method = m.Value, optional(m.Interval, m.Undefined == ""), m.Method
 	t := SignFlip(x, seed)
 	d.P, d.Test = t.P, "sign-flip "+t.How()

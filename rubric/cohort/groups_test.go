@@ -140,6 +140,77 @@ func TestCompareGroupsMixed(t *testing.T) {
 	}
 }
 
+func TestGroupsBy(t *testing.T) {
+	two := []Record{{Student: "a", Site: "n", Instructor: "i", Vehicle: "bus", Day: "2026-05-01"}, {Student: "b", Site: "s", Instructor: "j", Vehicle: "truck", Day: "2026-06-01"}}
+	for _, c := range []struct {
+		o    GroupOptions
+		a, b string
+	}{
+		{GroupOptions{By: BySite}, "s", "n"}, {GroupOptions{By: ByInstructor}, "j", "i"}, {GroupOptions{By: ByVehicle}, "truck", "bus"},
+		{GroupOptions{By: BySite, Base: "s"}, "n", "s"}, {GroupOptions{By: BySite, Groups: []string{"s", "n"}}, "n", "s"},
+		{GroupOptions{By: ByDate, Date: "2026-06-01"}, "from 2026-06-01", "before 2026-06-01"},
+	} {
+		// Without forms, points and seconds there is only the pass.
+		k := compare(t, two, c.o).Contrasts[0]
+		if k.A != c.a || k.B != c.b || k.Points.Verdict != NotCompared || k.Passed.A.N != 1 || len(k.Items) != 0 {
+			t.Errorf("%+v: %+v", c.o, k)
+		}
+	}
+}
+
+// Three groups: each against the rest, or two against the base; what differs
+// comes out sorted.
+func TestContrastsOfThree(t *testing.T) {
+	s := school{students: 240, attempts: 1, items: 30, groups: 3, more: func(i int) float64 { return []float64{0, 6, 3}[min(i, 2)] * float64((i+1)%3) }}
+	list := s.draw(3)
+	rest, base := compare(t, list, GroupOptions{By: ByCohort}), compare(t, list, GroupOptions{By: ByCohort, Base: "c1"})
+	if len(rest.Contrasts) != 3 || rest.Contrasts[0].B != Others || rest.Contrasts[2].Passed.B.N != 160 || rest.Tests != 9 {
+		t.Errorf("%d contrasts, %d tests", len(rest.Contrasts), rest.Tests)
+	}
+	if len(base.Contrasts) != 2 || base.Contrasts[0].A != "c0" || base.Contrasts[1].A != "c2" || base.Contrasts[1].B != "c1" || base.Tests != 6 {
+		t.Errorf("%d contrasts, %d tests", len(base.Contrasts), base.Tests)
+	}
+	found := base.Contrasts[1].Found()
+	if len(found) < 5 || found[0].Outcome != Passed {
+		t.Fatalf("%d found", len(found))
+	}
+	items := false
+	for i, d := range found {
+		if d.Verdict != Differs || items && d.Item == "" || i > 0 && items && d.Adjusted < found[i-1].Adjusted {
+			t.Errorf("%d: %+v", i, d)
+		}
+		items = items || d.Item != ""
+	}
+}
+
+// Many attempts of a student, alike or not, are counted with all.
+func TestTallyOfManyAttempts(t *testing.T) {
+	var list []Record
+	for i := range 20 {
+		for a := range 7 + i%6 {
+			list = append(list, Record{Student: fmt.Sprint(i), Number: a + 1, Site: []string{"n", "s"}[i/10], Form: twoItems, Marks: []string{"mss", "wss", "sss"}[a%3]})
+		}
+	}
+	c := compare(t, list, GroupOptions{By: BySite, Count: AllAttempts})
+	var missed, wrong, of int
+	for _, g := range c.Groups {
+		missed, wrong, of = missed+g.Items[0].Missed.Hits, wrong+g.Items[0].Wrong.Hits, of+g.Items[0].Wrong.N
+	}
+	want := [3]int{}
+	for _, r := range list {
+		want[2]++
+		switch r.Marks[0] {
+		case 'm':
+			want[0]++
+		case 'w':
+			want[1]++
+		}
+	}
+	if want != [3]int{missed, wrong, of} {
+		t.Errorf("%d missed, %d wrong of %d, want %v", missed, wrong, of, want)
+	}
+}
+
 func TestCompareGroupsErrors(t *testing.T) {
 	two := recs("ann 1 fall 2026-01-01 sss", "bob 1 spring 2026-01-01 sss")
 	short := recs("ann 1 fall 2026-01-01 ss")
@@ -336,10 +407,11 @@ func TestCompareGroupsProperties(t *testing.T) {
 func TestRecordOfSheet(t *testing.T) {
 	s := sheet("a1", item("cab.horn", rubric.Partly, 1, "c:works=missed", "c:minor=missed"), item("air.leak", rubric.Wrong, 1, "m:loss=wrong", "m:time=missed"))
 	s.Items[0].Checks[1].Minor, s.Items[1].Measures[0].Said, s.Items[1].Measures[0].Accepted = true, "at most 6 psi", "at most 4 psi"
+	s.Items[1].Corrected = &rubric.Corrected{From: rubric.Said}
 	s.Points, s.Of, s.Pace = 3, 4, rubric.Pace{Start: 10, End: 610, Limit: 1800, Sections: []rubric.SectionPace{{Section: "cab", Seconds: 300}, {Section: "air"}}}
 	var forms Forms
 	r, again := forms.Record(s), forms.Record(s)
-	if r.Form != again.Form || r.Marks != "pw" || r.Seconds != 600 || r.Limit != 1800 || r.Points != 3 || r.Name != "a1" {
+	if r.Form != again.Form || r.Marks != "pW" || r.Seconds != 600 || r.Limit != 1800 || r.Points != 3 || r.Name != "a1" {
 		t.Errorf("%+v", r)
 	}
 	want := &Details{[]WrongNumber{{"air.leak/loss", "", "at most 6 psi", "at most 4 psi"}}, []Check{{ID: "cab.horn/works"}, {ID: "air.leak/time"}}, []SectionTime{{"cab", 300}}}

@@ -2,7 +2,6 @@ package cohort
 
 import (
 	"math"
-	"slices"
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
@@ -111,81 +110,8 @@ func PairedMean(differences []float64) Test {
 	return out
 }
 
-// Median is the middle value, the mean of the middle two for an even number,
-// with the narrowest symmetric interval of order statistics that has a coverage
-// of Level or more, whatever the distribution. It takes six numbers: of fewer,
-// not even the smallest and largest make an interval. x is left as it is.
-//
-// Source: Conover 1999, Practical Nonparametric Statistics, 3rd edition,
-// section 3.2 (from memory).
-func Median(x []float64) Estimate {
-	if len(x) == 0 {
-		return Estimate{Undefined: "no values"}
-	}
-	s := slices.Sorted(slices.Values(x))
-	return sortedMedian(s)
-}
-
-func sortedMedian(s []float64) Estimate {
-	if len(s) == 0 {
-		return Estimate{Undefined: "no values"}
-	}
-	n := len(s)
-	out := Estimate{Value: middle(s)}
-	// The interval from the r-th smallest to the r-th largest leaves out the
-	// median with twice the probability of fewer than r below it.
-	r := n/2 - int(math.Ceil(quantile(Level)*math.Sqrt(float64(n))/2)) - 2
-	r = max(r, 0)
-	for r < n/2 && 2*halfBinomial(r, n) <= 1-Level {
-		r++
-	}
-	if r == 0 {
-		out.Undefined = "too few values, need 6 or more"
-		return out
-	}
-	out.Interval = Interval{s[r-1], s[n-r]}
-	out.Method = "order statistics"
-	return out
-}
-
+// middle is the median of sorted numbers.
 func middle(sorted []float64) float64 {
 	n := len(sorted)
 	return (sorted[(n-1)/2] + sorted[n/2]) / 2
-}
-
-// MedianDifference is the difference of the medians a - b of two independent
-// samples, with an interval that supposes no distribution. It takes six numbers
-// in each; with ties in the middle it can be too narrow, and it has no p. a and
-// b are left as they are.
-//
-// Source: Bonett and Price 2002, Psychological Methods 7:370-383.
-func MedianDifference(a, b []float64) Estimate {
-	return sortedMedianDifference(slices.Sorted(slices.Values(a)), slices.Sorted(slices.Values(b)))
-}
-
-func sortedMedianDifference(a, b []float64) Estimate {
-	if len(a) == 0 || len(b) == 0 {
-		return Estimate{Undefined: "no values in one group"}
-	}
-	out := Estimate{Value: middle(a) - middle(b)}
-	if min(len(a), len(b)) < 6 {
-		out.Undefined = "too few values, need 6 or more in each group"
-		return out
-	}
-	half := quantile(Level) * math.Hypot(medianError(a), medianError(b))
-	if half == 0 {
-		out.Undefined = "the middle values of either group are all the same"
-		return out
-	}
-	out.Interval = Interval{out.Value - half, out.Value + half}
-	out.Method = "Bonett and Price"
-	return out
-}
-
-// medianError is the standard error of the median of sorted numbers.
-func medianError(s []float64) float64 {
-	n := len(s)
-	r := max(1, int(math.RoundToEven(float64(n)/2-math.Sqrt(float64(n)))))
-	z := -distuv.UnitNormal.Quantile(halfBinomial(r-1, n))
-	return (s[n-r] - s[r-1]) / (2 * z)
 }

@@ -35,7 +35,7 @@ func seeds(t *testing.T, always int) int {
 // In a school without differences a comparison as a whole (passes, points,
 // minutes and all items, in every contrast) finds one in at most 5% of draws.
 func TestNoFalseDifferences(t *testing.T) {
-	n := seeds(t, 25)
+	n := seeds(t, 12)
 	for _, d := range designs {
 		found := 0
 		for seed := range n {
@@ -73,7 +73,7 @@ func TestPlantedDifferences(t *testing.T) {
 		}
 		return 0
 	}}
-	n := seeds(t, 15)
+	n := seeds(t, 8)
 	var found, of, wrongly, all int
 	var rate float64 // of false finds among the finds of a school
 	for seed := range n {

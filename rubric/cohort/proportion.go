@@ -135,17 +135,6 @@ func Fisher(a, b Share) (p float64, ok bool) {
 	return min(1, rare/all), true
 }
 
-// LeastFisher is the smallest two-sided p that Fisher's test can give for
-// groups of these sizes, whatever the outcome: everyone of one group against no
-// one of the other. 1 when a group is empty.
-func LeastFisher(a, b int) float64 {
-	if a <= 0 || b <= 0 {
-		return 1
-	}
-	p, _ := Fisher(Share{a, a}, Share{0, b})
-	return p
-}
-
 // McNemar is the two-sided p of the exact test that a change is as likely one
 // way as the other, from the students who changed: it is the binomial test of
 // First of First+Second at one half. 1 when nobody changed.

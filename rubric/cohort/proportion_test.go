@@ -84,9 +84,6 @@ func TestDifferenceProperties(t *testing.T) {
 		if !ok || p <= 0 || p > 1 || !near(p, q, 1e-12) || !near(p, r, 1e-12) {
 			rt.Fatalf("%v, %v: p %v, with places changed %v, of the others %v", a, b, p, q, r)
 		}
-		if least := LeastFisher(a.Of, b.Of); p < least-1e-12 {
-			rt.Fatalf("%v, %v: p %v is below the least possible %v", a, b, p, least)
-		}
 	})
 }
 

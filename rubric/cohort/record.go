@@ -107,7 +107,9 @@ func (f *Forms) Record(s *rubric.Sheet) Record {
 	var id strings.Builder
 	for i, m := range s.Items {
 		items[i] = Column{m.ID, m.Title, m.Section, m.Critical, m.Extra, m.Of}
-		marks[i] = Letter(m.Mark)
+		if marks[i] = Letter(m.Mark); m.Corrected != nil {
+			marks[i] &^= 0x20
+		}
 		fmt.Fprintf(&id, "%q %q %t %t %v\n", m.ID, m.Title, m.Critical, m.Extra, m.Of)
 		for _, c := range m.Checks {
 			if c.Mark == rubric.Missed && !c.Minor {

@@ -460,7 +460,7 @@ func (s *sampler) draw(rng *rand.Rand) (sum, n float64) {
 // binomial draws how many of n happen that have probability p each, with the
 // normal's rounded where the spread is so large that it makes no difference.
 func binomial(n int, p float64, rng *rand.Rand) int {
-	const wide = 20 // standard deviation
+	const wide = 10 // standard deviation
 	v := float64(n) * p * (1 - p)
 	if v > wide*wide {
 		return min(max(int(math.Round(float64(n)*p+math.Sqrt(v)*rng.NormFloat64())), 0), n)

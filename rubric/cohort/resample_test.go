@@ -266,3 +266,27 @@ func TestClusterTestLevel(t *testing.T) {
 		t.Errorf("found in %v of draws without a difference", share)
 	}
 }
+
+// Mean and variance of the binomial, drawn from it or from the rounded normal.
+func TestBinomial(t *testing.T) {
+	rng := rand.New(rand.NewPCG(9, 9))
+	for _, c := range []struct {
+		n int
+		p float64
+	}{{30, 0.3}, {10_000, 0.3}, {10_000, 0.001}, {100_000, 0.996}} {
+		const draws = 20_000
+		x := make([]float64, draws)
+		for i := range x {
+			k := binomial(c.n, c.p, rng)
+			if k < 0 || k > c.n {
+				t.Fatalf("%d of %d", k, c.n)
+			}
+			x[i] = float64(k)
+		}
+		m, v := meanVariance(x)
+		want := float64(c.n) * c.p * (1 - c.p)
+		if !near(m, float64(c.n)*c.p, 5*math.Sqrt(want/draws)) || !near(v, want, 0.07*want) {
+			t.Errorf("%d at %v: mean %v, variance %v, want %v", c.n, c.p, m, v, want)
+		}
+	}
+}

@@ -44,10 +44,6 @@ type fromSciPy struct {
 		Sums, N       []int
 		SE, Low, High float64
 	} `json:"exact_se"`
-	Median []struct {
-		X                 []float64
-		Median, Low, High float64
-	}
 }
 
 // fromR is what testdata/school.R recorded of R and its package psych.
@@ -68,10 +64,6 @@ type fromR struct {
 	Mean []struct {
 		A                  []float64
 		Mean, Low, High, P float64
-	}
-	Medians []struct {
-		A, B                  []float64
-		Difference, Low, High float64
 	}
 	Reliability []struct {
 		X                []([]float64)

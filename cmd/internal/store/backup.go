@@ -74,7 +74,7 @@ func (s *Store) Check(ctx context.Context) error {
 	var say string
 	err := s.read().row(ctx, `PRAGMA integrity_check(1)`).Scan(&say)
 	if err == nil && say != "ok" {
-		err = tell("%s: the store is damaged (%s); go back to the last backup", s.where, say)
+		err = tell("%s: the store is damaged (%w); go back to the last backup", s.where, oneLine{errors.New(say)})
 	}
 	if err == nil {
 		rows, e := s.read().query(ctx, `PRAGMA foreign_key_check`)

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"unicode/utf8"
 
 	"markaround/rubric"
 )
@@ -64,6 +65,10 @@ func correct(ctx context.Context, q queryer, list []Order) error {
 	return nil
 }
 
+// maxRemark is how many characters a remark may have: a note, no transcript, and
+// short enough to be searched for (see overlap).
+const maxRemark = 200
+
 // fits tells what is wrong with a correction of a sheet.
 func fits(s *rubric.Sheet, o Order) error {
 	if err := o.Check(); err != nil {
@@ -71,6 +76,11 @@ func fits(s *rubric.Sheet, o Order) error {
 	}
 	if strings.TrimSpace(o.Who) == "" {
 		return fmt.Errorf("attempt %d: %s: no id of the person who corrects", o.Attempt, o.Item)
+	}
+	for _, text := range []string{o.Why, o.Who} {
+		if n := utf8.RuneCountInString(text); n > maxRemark {
+			return fmt.Errorf("attempt %d: %s: a remark of %d characters; shorten it to %d", o.Attempt, o.Item, n, maxRemark)
+		}
 	}
 	if kind, id, ok := strings.Cut(o.Item, ":"); ok {
 		if !slices.ContainsFunc(s.Findings, func(f rubric.Finding) bool { return string(f.Kind) == kind && f.ID == id }) {

@@ -25,6 +25,9 @@ type Forgotten struct {
 	Before, After int
 }
 
+// ErrLeft is wrapped in the error of Forget when a search found something left.
+var ErrLeft = errors.New("are left")
+
 // Forget removes a student with all attempts and corrections. What was deleted
 // is overwritten, the file is written anew without it, and the store's files are
 // then searched for what they held before. An error that says so comes with the
@@ -101,7 +104,7 @@ func (s *Store) Forget(ctx context.Context, student string) (Forgotten, error) {
 		return f, s.fail(doing, err)
 	}
 	if f.After > 0 {
-		return f, fmt.Errorf("%s: %d traces of %s are left in the store's files; close other programs that use it and run forget again", s.where, f.After, student)
+		return f, fmt.Errorf("%s: %d traces of %s %w in the store's files; close other programs that use it and run forget again", s.where, f.After, student, ErrLeft)
 	}
 	return f, nil
 }

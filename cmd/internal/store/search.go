@@ -179,10 +179,11 @@ func (s *Store) traces(ctx context.Context, student string, attempts []Attempt) 
 			return nil, err
 		}
 	}
-	// Others with a longer id that holds this one.
+	// Rows of others that hold the id, as a longer one does. Those that name the
+	// student are told by mentions.
 	texts, err := s.othersTexts(ctx, student)
 	for _, t := range texts {
-		if len(t.text) < overlap && !names(t.text, student) {
+		if len(t.text) < overlap {
 			look.others = append(look.others, t.text)
 		}
 	}

@@ -1,9 +1,8 @@
 #!/usr/bin/env Rscript
 # Make school.R.json, values of R to check this package against. Made with R
 # 4.2.2, psych 2.2.9 and jsonlite (Debian's r-base-core, r-cran-psych and
-# r-cran-jsonlite). R has no paired Newcombe interval and no Bonett-Price
-# interval: these two are written out below from the papers, on R's own
-# prop.test, phi, qnorm and pbinom.
+# r-cran-jsonlite). R has no paired Newcombe interval: it is written out below from
+# the paper, on R's own prop.test.
 #
 # Use: Rscript school.R > school.R.json
 suppressPackageStartupMessages({library(psych); library(jsonlite)})
@@ -45,16 +44,6 @@ out$welch <- lapply(1:40, function(i) {
 out$mean <- lapply(1:20, function(i) {
   a <- numbers(sample(2:60, 1)); r <- t.test(a)
   list(a = a, mean = mean(a), low = r$conf.int[1], high = r$conf.int[2], p = r$p.value)
-})
-
-middle <- function(x) {
-  x <- sort(x); n <- length(x); k <- max(1, round(n / 2 - sqrt(n)))
-  (x[n - k + 1] - x[k]) / (2 * qnorm(pbinom(k - 1, n, 0.5), lower.tail = FALSE))
-}
-out$medians <- lapply(1:40, function(i) {
-  a <- numbers(sample(c(6, 9, 10, 25, 49, 200), 1)); b <- numbers(sample(c(6, 9, 10, 25, 49, 200), 1))
-  d <- median(a) - median(b); w <- qnorm(0.975) * sqrt(middle(a)^2 + middle(b)^2)
-  list(a = a, b = b, difference = d, low = d - w, high = d + w)
 })
 
 # Items that hang together, with scores of 0 and 1 or of several steps.

@@ -13,7 +13,7 @@ from statsmodels.stats.multitest import multipletests
 from statsmodels.stats.proportion import confint_proportions_2indep
 
 rng = np.random.default_rng(20261128)
-out = {k: [] for k in ("newcombe", "fisher", "mcnemar", "adjust", "permutation", "percentile", "exact_se", "median", "pearson", "signs")}
+out = {k: [] for k in ("newcombe", "fisher", "mcnemar", "adjust", "permutation", "percentile", "exact_se", "pearson", "signs")}
 
 def shares():
     n = rng.choice([1, 2, 5, 12, 40, 300], 2)
@@ -64,12 +64,6 @@ for n in (4, 5, 6):
     values = [s[list(d)].sum() / m[list(d)].sum() for d in itertools.product(range(n), repeat=n)]
     out["exact_se"].append({"sums": [int(x) for x in s], "n": [int(x) for x in m], "se": float(np.std(values)),
                             "low": float(np.quantile(values, 0.025)), "high": float(np.quantile(values, 0.975))})
-
-# SciPy before 1.11 has no interval of a median: its binomial is used.
-for n in (6, 7, 10, 11, 25, 100, 1001, 1002):
-    x = np.sort(rng.normal(30, 6, n))
-    r = max(r for r in range(1, n // 2 + 1) if 2 * stats.binom.cdf(r - 1, n, 0.5) <= 0.05)
-    out["median"].append({"x": list(x), "median": float(np.median(x)), "low": x[r - 1], "high": x[n - r]})
 
 # Without clusters the test over all ways is the chi-squared test with N-1 for N.
 for _ in range(20):
