@@ -103,8 +103,11 @@ func TestReplace(t *testing.T) {
 			t.Errorf("given %v, left %v", m.Given, m.Left)
 		}
 		a := must[[]Summary](t)(s.Summaries(ctx, Filter{}))[0]
-		if len(a.Layout.Items) != 4 || a.Rubric.Version != "2" || a.Rubric.Hash != "ffff" || a.Marking.Rubric != "yard-2" || a.Mark(1) != rubric.Said {
+		if len(a.Layout.Items) != 4 || a.Rubric.Version != "2" || a.Rubric.Hash != "ffff" || a.Mark(1) != rubric.Said {
 			t.Errorf("now %+v", a)
+		}
+		if a := must[Attempt](t)(s.Find(ctx, "1")); a.Marking.Rubric != "yard-2" {
+			t.Errorf("marked by %+v", a.Marking)
 		}
 		if err := s.Replace(ctx, 7, next, inventedRule, Marking{}); !errors.Is(err, ErrNotFound) {
 			t.Errorf("an attempt that is not there: %v", err)
