@@ -151,7 +151,13 @@ func TestOtherSchema(t *testing.T) {
 	e := entry("a1", Details{Student: "S-1"})
 	e.Sheet.Schema = rubric.SheetSchema + 1
 	mustKeep(t, s, e)
-	if _, err := s.Marks(t.Context(), 1); err == nil || !strings.Contains(err.Error(), "run markaround regrade") {
-		t.Error(err)
+	if m, err := s.Marks(t.Context(), 1); !errors.Is(err, ErrForm) || !strings.Contains(err.Error(), "run markaround regrade") || m.Machine == nil || m.Corrected == nil {
+		t.Errorf("%+v, %v", m, err)
+	}
+	if err := s.Replace(t.Context(), 1, invented("a1"), inventedRule, Marking{}); err != nil {
+		t.Fatal(err)
+	}
+	if m, err := s.Marks(t.Context(), 1); err != nil || len(m.Machine.Items) != 5 {
+		t.Errorf("after a new marking: %+v, %v", m, err)
 	}
 }
