@@ -384,7 +384,7 @@ func (k *keeper) finish(ctx context.Context) error {
 		if k.were > 0 {
 			text += fmt.Sprintf("; %d were kept before", k.were)
 		}
-		note(k.stderr, k.quiet, text+" in "+k.store.Where())
+		note(k.stderr, k.quiet, text)
 	}
 	return nil
 }
