@@ -154,13 +154,18 @@ type scanner struct {
 // scan reads a row of attemptColumns.
 func (in *scanner) scan(a *Attempt, rows *sql.Rows) error {
 	if in.to == nil {
-		t := &in.a
-		in.to = []any{&t.ID, &t.Name, &t.Student, &t.Number, &t.Day, &t.Cohort, &t.Site,
-			&t.Instructor, &t.Vehicle, &t.Source, &t.TranscriptHash, &t.RecordingHash, &in.marking,
-			&t.Rubric.ID, &t.Rubric.Version, &t.Rubric.Hash, &in.with, &t.Tool, &t.Kept, &t.Marked, &t.Points, &t.Of, &t.Pass, &t.Seconds}
-		in.markings = map[string]Marking{}
+		in.places()
 	}
 	return in.read(a, rows)
+}
+
+// places lists where the columns of attemptColumns and then more go.
+func (in *scanner) places(more ...any) {
+	t := &in.a
+	in.to = append([]any{&t.ID, &t.Name, &t.Student, &t.Number, &t.Day, &t.Cohort, &t.Site,
+		&t.Instructor, &t.Vehicle, &t.Source, &t.TranscriptHash, &t.RecordingHash, &in.marking,
+		&t.Rubric.ID, &t.Rubric.Version, &t.Rubric.Hash, &in.with, &t.Tool, &t.Kept, &t.Marked, &t.Points, &t.Of, &t.Pass, &t.Seconds}, more...)
+	in.markings = map[string]Marking{}
 }
 
 func (in *scanner) read(a *Attempt, rows *sql.Rows) error {

@@ -67,11 +67,14 @@ func (s *Store) listed(ctx context.Context, condition string, args []any) (list 
 	}
 	defer rows.Close()
 	var in scanner
+	var listen int
+	in.places(&listen)
 	for rows.Next() {
-		var a Listed
-		if err := in.scan(&a.Attempt, rows, &a.Listen); err != nil {
+		a := Listed{}
+		if err := in.scan(&a.Attempt, rows); err != nil {
 			return nil, err
 		}
+		a.Listen = listen
 		list = append(list, a)
 	}
 	return list, rows.Err()

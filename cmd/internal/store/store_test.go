@@ -331,7 +331,7 @@ func TestMigrate(t *testing.T) {
 		e := entry("a1", Details{Student: "S-1"})
 		e.Sheet.Items[1].Listen = true
 		mustKeep(t, s, e)
-		for _, text := range []string{`DROP TABLE backups`, `DROP INDEX attempts_waiting`, `DROP INDEX attempts_cohort`, `DROP INDEX attempts_day`, `DROP INDEX attempts_name`, `DROP INDEX students_cohort`,
+		for _, text := range []string{`DROP TABLE backups`, `DROP INDEX attempts_waiting`, `DROP INDEX attempts_cohort`, `DROP INDEX attempts_day`, `DROP INDEX students_cohort`,
 			`ALTER TABLE attempts DROP COLUMN listen`, `DELETE FROM schema_version WHERE version > 1`} {
 			if _, err := s.read().exec(ctx, text); err != nil {
 				t.Fatal(err)

@@ -63,7 +63,7 @@ func (s *Server) decide(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	c := rubric.Correction{Item: get("item"), Mark: rubric.Mark(get("mark")), Why: get("why"), Who: who}
-	if utf8.RuneCountInString(c.Why) > 500 {
+	if utf8.RuneCountInString(c.Why) > 200 {
 		refuse(http.StatusUnprocessableEntity, "why", "review.why.long")
 		return
 	}

@@ -225,7 +225,7 @@ func TestDecide(t *testing.T) {
 		{"taken back", item.ID, "", "", 2, a.Marked, 303, "", 3, ""},
 		{"no item", "cab.no-such", rubric.Said, "x", 3, a.Marked, 422, "no item", 3, ""},
 		{"no mark", item.ID, "great", "x", 3, a.Marked, 422, "unknown mark", 3, ""},
-		{"a reason without end", item.ID, other, strings.Repeat("x", 501), 3, a.Marked, 422, "Shorter", 3, ""},
+		{"a reason without end", item.ID, other, strings.Repeat("x", 201), 3, a.Marked, 422, "Shorter", 3, ""},
 	} {
 		code, body := send(x.item, x.mark, x.why, x.seen, x.marked)
 		m, err := st.Marks(t.Context(), a.ID)

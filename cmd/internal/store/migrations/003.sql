@@ -7,5 +7,4 @@ UPDATE attempts SET listen = {{listen}} WHERE details <> '';
 CREATE INDEX attempts_waiting ON attempts (id) WHERE listen > 0;
 CREATE INDEX attempts_cohort ON attempts (cohort, student);
 CREATE INDEX attempts_day ON attempts (day);
-CREATE INDEX attempts_name ON attempts (name);
 CREATE INDEX students_cohort ON students (cohort);
