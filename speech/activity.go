@@ -72,13 +72,13 @@ const (
 	likelyAll   = 600
 	likelyMost  = 1500
 	likelyVoice = 35 // percent
-	aloud       = 100
 
 	joinVoice  = 30 // voiced steps so near each other are one stretch
 	leastVoice = 10 // voiced steps in a stretch
 	before     = 22 // of consonants before a stretch
 	after      = 30 // and after
 	joinSpeech = 25
+	closure    = 20
 
 	// In poor sound the end of a word is under the noise: this many steps more
 	// for every dB that the voice is less than fair above the floor.
@@ -93,6 +93,10 @@ const (
 	struckRise = 1200 // within 4 steps
 	struckFall = 1200 // within 10 steps
 )
+
+// aloud is how far above the roof of its noise an octave stands that goes with
+// a voice. Wind and engine wander most below.
+var aloud = [octaves]int{100, 100, 300, 600}
 
 // run is a run of steps; to is the first one after it.
 type run struct{ from, to int }
@@ -170,7 +174,7 @@ func (s *scene) likely(k int) (voice, loud bool) {
 		if over > likely {
 			count++
 		}
-		loud = loud || over > aloud
+		loud = loud || over > aloud[b]
 		sum += max(0, min(over, likelyMost))
 	}
 	return count >= 2 && sum > likelyAll && !s.steady[k] && s.voice(k) > likelyVoice, loud
@@ -225,11 +229,17 @@ func (s *scene) speech() []run {
 func (s *scene) widen(out []run, r run, loud []bool, clear int) []run {
 	n := len(loud)
 	is := func(k int) bool { return k >= 0 && k < n && loud[k] }
+	last := r.to + closure
 	for i := 0; i < before && r.from > 0 && (is(r.from-1) || is(r.from-2)); i++ {
 		r.from--
 	}
 	for i := 0; i < after && r.to < n && (is(r.to) || is(r.to+1)); i++ {
 		r.to++
+	}
+	for k := r.to + 1; k <= last && k+1 < n; k++ {
+		if s.hisses(k) && s.hisses(k+1) {
+			r.to = k + 2
+		}
 	}
 	r.to = min(n, r.to+max(0, min(hangMost, (fair-clear)/100)))
 	if len(out) > 0 && r.from-out[len(out)-1].to <= joinSpeech {
@@ -237,6 +247,10 @@ func (s *scene) widen(out []run, r run, loud []bool, clear int) []run {
 		return out
 	}
 	return append(out, r)
+}
+
+func (s *scene) hisses(k int) bool {
+	return int(s.power[0][k])-int(s.roof[0][k/hop]) > 200 || int(s.power[1][k])-int(s.roof[1][k/hop]) > 300
 }
 
 // markSteady finds the windows in which the sound stands out and keeps its
