@@ -211,8 +211,16 @@ var predicates = set("is", "are", "has", "have", "got", "see", "looks", "look", 
 // takesNo follow a "no" that denies nothing after it: "no, wait, it's cracked".
 var takesNo = set("problem", "wait", "hold", "hang", "sorry", "actually", "sir", "ma'am", "scratch", "excuse")
 
+// starting begin a clause of their own: no name runs over them.
+var starting = set("i", "i'm", "i'll", "i've", "we", "we're", "he", "she", "okay", "ok")
+
 // objects follow a verb that is done to something.
 var objects = set("it", "them", "this", "that", "these", "those", "him", "her", "em", "on", "at", "each", "every", "the", "my")
+
+// failsIf says that what follows is when something fails.
+var failsIf = phraseSet("done if", "done when", "no good if", "no good when", "not good if", "fail if", "fails if", "fail when", "fails when", "bad if", "bad when",
+	"out if", "service if", "service when", "illegal if", "illegal when", "replace if", "replaced if", "replaced when", "change if", "problem if", "problem when",
+	"trash if", "junk if", "finished if", "finished when", "condemned if", "condemned when", "trouble if", "worn out if", "worn out when")
 
 // undone says that the figure before it is what fails.
 var undone = phraseSet("you're done", "you're out", "you fail", "you failed", "you're failed", "it fails", "that's a fail", "i fail", "i'm done", "game over")

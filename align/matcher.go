@@ -80,6 +80,10 @@ type measureInfo struct {
 type Options struct {
 	Attempt string   // id, written on the sheet
 	Student []string // speaker labels that are the student; empty: guess
+	// Sound is the recording, nil without one, and Timing how the transcript was
+	// put onto its clock: see speech.Place.
+	Sound  *speech.Sound
+	Timing speech.Timing
 }
 
 // shareExtra is what lines with nothing on the list count for the path.
@@ -321,6 +325,7 @@ func (m *Matcher) hear(t *speech.Transcript, opt Options) (rubric.Answers, *list
 	l.checkAgain()
 	l.numbers()
 	l.carry()
+	l.sound(opt.Sound, opt.Timing)
 	return l.answers(), l
 }
 
@@ -342,6 +347,7 @@ func (m *Matcher) Grade(t *speech.Transcript, opt Options) *rubric.Sheet {
 	holds := l.holds(marks)
 	s.Pace = l.pace(s.Items, holds)
 	s.Findings = l.findings(marks, holds)
+	s.Recording = l.recording
 	m.rubric.Conclude(s)
 	return s
 }
@@ -360,15 +366,17 @@ type listening struct {
 	quantities []speech.Quantity
 	got        []itemGot // by item
 	sames      []same
-	states     []bool  // by token: part of a sound state
-	reason     []bool  // by token: within a reason given ("because ...")
-	story      []bool  // by token: within a story told on the way
-	others     []bool  // by segment: spoken by somebody else; nil without labels
-	asked      []bool  // by token: within a question put to the student
-	covered    []bool  // by token: accounted for; only where the transcript is damaged
-	senses     []sense // by token, likewise
-	guessed    []guess // what words may have been; only where the transcript is damaged
-	damage     float32 // estimated word error rate, 0 for a clean transcript
+	states     []bool            // by token: part of a sound state
+	reason     []bool            // by token: within a reason given ("because ...")
+	story      []bool            // by token: within a story told on the way
+	others     []bool            // by segment: spoken by somebody else; nil without labels
+	asked      []bool            // by token: within a question put to the student
+	covered    []bool            // by token: accounted for; only where the transcript is damaged
+	senses     []sense           // by token, likewise
+	guessed    []guess           // what words may have been; only where the transcript is damaged
+	damage     float32           // estimated word error rate, 0 for a clean transcript
+	audio      *speech.Sound     // nil without a recording
+	recording  *rubric.Recording // what it shows
 }
 
 // itemGot gathers what was found for one item.

@@ -132,14 +132,15 @@ func (l *listening) numbers() {
 }
 
 // turned is the quantity's bound, turned round when a strict bound that points
-// the wrong way stands under a negation further back: "not supposed to lose
-// more than three, no, four, more than four".
+// the wrong way stands under a negation further back, or says when something
+// fails: "not supposed to lose more than three, no, four, more than four", "they're
+// done if they stretch more than three percent".
 func (l *listening) turned(q *speech.Quantity, m *rubric.Measure) speech.Bound {
 	if !against(m.Direction, pointing(q.Bound)) || q.Bound != speech.Above && q.Bound != speech.Below {
 		return q.Bound
 	}
 	for t := q.First - 1; t >= max(0, q.First-reachNegated) && l.toks[t].Break < speech.StopBreak; t-- {
-		if w := l.toks[t].Text; negators[w] && w != "no" {
+		if w := l.toks[t].Text; negators[w] && w != "no" || failsIf.at(l.toks, t) > 0 {
 			if q.Bound == speech.Above {
 				return speech.AtMost
 			}

@@ -22,7 +22,11 @@ func (l *listening) pace(items []rubric.ItemMark, holds []hold) rubric.Pace {
 		if last < 0 {
 			p.Start = t.Start
 		} else if end := l.toks[last].End; t.Start-end >= deadAir && !holding(holds, end, t.Start) {
-			p.DeadAir = append(p.DeadAir, rubric.Gap{Start: end, End: t.Start})
+			for _, g := range l.silent(rubric.Gap{Start: end, End: t.Start}) {
+				if g.End-g.Start >= deadAir {
+					p.DeadAir = append(p.DeadAir, g)
+				}
+			}
 		}
 		p.End = max(p.End, t.End)
 		last = i

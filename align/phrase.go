@@ -39,12 +39,19 @@ type hit struct {
 type sieve [sieveBits / 64]uint64
 
 const (
-	sieveBits = 512
+	sieveBits = 1024
 	reachPair = 6  // tokens within which both words of a phrase of two stand
+	reachMid  = 10 // and the three of a phrase of three
+	reachFour = 15 // the four of one of four
 	reachWide = 24 // and all of a phrase of up to wideWords
 	wideWords = 6
 	noBit     = 0xffff
+
+	numReaches = 4
+	mostNeeded = 3
 )
+
+var reaches = [numReaches]int{reachPair, reachMid, reachFour, reachWide}
 
 func (s *sieve) add(word int32) { s[word&(sieveBits-1)>>6] |= 1 << (word & 63) }
 func (s *sieve) join(o *sieve) {
@@ -58,9 +65,10 @@ func (s *sieve) has(bit uint16) bool { return s[bit>>6]&(1<<(bit&63)) != 0 }
 type anchor struct {
 	phrase int32
 	index  int8
-	wide   bool      // of more than two words
-	either bool      // one of the needed words will do
-	need   [2]uint16 // bits of other words that must stand close by, noBit for none
+	single bool               // of one word only
+	reach  uint8              // which of the reader's sieves shows what stands close by
+	either bool               // one of the needed words may be lacking
+	need   [mostNeeded]uint16 // bits of other words that must stand close by, noBit for none
 }
 
 // finder finds a rubric's phrases in a run of tokens.
@@ -202,19 +210,20 @@ func (f *finder) seal() {
 	}
 }
 
-// anchorAt makes the anchor of a phrase at one of its words, with two others that
+// anchorAt makes the anchor of a phrase at one of its words, with others that
 // must stand close by. Up to three meaning words none may be lost, since what is
 // left would score too little; of more, one may. A verb of being may be heard as
 // the end of the word before and is not asked for.
 func (f *finder) anchorAt(k, i int) anchor {
 	p := f.phrases[k]
-	a := anchor{phrase: int32(k), index: int8(i), wide: len(p.words) > 2, either: p.heavy > 3, need: [2]uint16{noBit, noBit}}
+	a := anchor{phrase: int32(k), index: int8(i), single: len(p.words) == 1, either: p.heavy > 3, need: [mostNeeded]uint16{noBit, noBit, noBit}}
+	a.reach = uint8(min(max(len(p.words)-2, 0), numReaches-1))
 	if len(p.words) > wideWords {
 		return a
 	}
 	n := 0
 	for j, w := range p.words {
-		if x := &f.lex.words[w]; j != i && x.ending == "" && (x.weight == 1 || p.heavy == 0) && n < 2 {
+		if x := &f.lex.words[w]; j != i && x.ending == "" && (x.weight == 1 || p.heavy == 0) && n < mostNeeded {
 			a.need[n] = uint16(w & (sieveBits - 1))
 			n++
 		}
@@ -224,15 +233,16 @@ func (f *finder) anchorAt(k, i int) anchor {
 
 // stands reports whether the words that the anchor asks for may stand near.
 func (a *anchor) stands(near *sieve) bool {
-	switch {
-	case a.need[0] == noBit:
-		return true
-	case a.need[1] == noBit:
-		return near.has(a.need[0])
-	case a.either:
-		return near.has(a.need[0]) || near.has(a.need[1])
+	lacking := 0
+	for _, bit := range a.need {
+		if bit == noBit {
+			break
+		}
+		if !near.has(bit) {
+			lacking++
+		}
 	}
-	return near.has(a.need[0]) && near.has(a.need[1])
+	return lacking == 0 || a.either && lacking == 1
 }
 
 // users counts, for every word, by how many items, conditions, lines and
@@ -266,9 +276,8 @@ type reader struct {
 	joined  [][]match // by token: it and the next read as one word
 	splits  [][]join  // by token: two words of a phrase written as one
 	damaged bool
-	gap     []float32 // by token: what it costs to step over it inside a phrase
-	pair    []sieve   // by token: the words within reachPair
-	wide    []sieve   // and within reachWide
+	gap     []float32           // by token: what it costs to step over it inside a phrase
+	near    [numReaches][]sieve // by token: the words within each of reaches
 }
 
 func (f *finder) read(toks []speech.Token) *reader {
@@ -398,16 +407,19 @@ func (r *reader) sift() {
 			here[i].add(j.second)
 		}
 	}
-	r.pair, r.wide = around(here, reachPair), around(here, reachWide)
+	ahead, behind := make([]sieve, len(here)), make([]sieve, len(here))
+	for k, reach := range reaches {
+		r.near[k] = around(here, reach, ahead, behind)
+	}
 }
 
 // around joins, for each token, the sieves of all tokens within reach, and at the
 // ends of the transcript of some more: those of blocks from either side (van
-// Herk), so that the cost does not grow with the reach.
-func around(here []sieve, reach int) []sieve {
+// Herk), so that the cost does not grow with the reach. The scratch is for those
+// from a block's start to each token and from the token to its end.
+func around(here []sieve, reach int, ahead, behind []sieve) []sieve {
 	n := len(here)
 	size := 2*reach + 1
-	ahead, behind := make([]sieve, n), make([]sieve, n) // from the block's start to the token, from the token to its end
 	for i := range here {
 		ahead[i] = here[i]
 		if i%size > 0 {
@@ -432,18 +444,23 @@ func around(here []sieve, reach int) []sieve {
 }
 
 func (r *reader) try(hits []hit, i, span int, m match) []hit {
-	pair, wide := &r.pair[i], &r.wide[i]
+	var near [numReaches]*sieve
+	for k := range near {
+		near[k] = &r.near[k][i]
+	}
 	anchors := r.f.anchors[m.word]
 	for k := range anchors {
 		a := &anchors[k]
-		near := pair
-		if a.wide {
-			near = wide
-		}
-		if !a.stands(near) {
+		if !a.stands(near[a.reach]) {
 			continue
 		}
 		p := r.f.phrases[a.phrase]
+		if a.single {
+			if m.sim >= leastSingle || r.damaged && m.sim >= leastDamaged {
+				hits = append(hits, hit{p, i, i + span, m.sim, m.sim >= 0.99})
+			}
+			continue
+		}
 		if h, ok := r.extend(p, int(a.index), i, span, m.sim); ok {
 			hits = append(hits, h)
 		}
@@ -451,16 +468,10 @@ func (r *reader) try(hits []hit, i, span int, m match) []hit {
 	return hits
 }
 
-// extend grows a match of the phrase's word at index, found at token i, to
-// both sides.
+// extend grows a match of the word at index of a phrase of several, found at
+// token i, to both sides.
 func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) {
 	lex := r.f.lex
-	if len(p.words) == 1 {
-		if sim < leastSingle && !(r.damaged && sim >= leastDamaged) {
-			return hit{}, false
-		}
-		return hit{p, i, i + span, sim, sim >= 0.99}, true
-	}
 	got := p.weights[index] * sim
 	left := p.weight - p.weights[index] // weight not yet looked at
 	lost := 0
@@ -494,6 +505,9 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 			}
 			// An article or a filler may stand between; another word costs.
 			cost += r.gap[pos]
+			if starting[r.toks[pos].Text] && len(p.names) > 0 {
+				break // "the windshield, I washed it" names no windshield washers
+			}
 			pos += dir
 		}
 		if at < 0 || wt < 1 && cost > 0 {

@@ -157,6 +157,8 @@ func (l *listening) polarity() {
 				f.negReach = min(f.negReach, 3)
 			} else if f.neg >= 0 && f.negNoun && i-f.neg > 2 && l.toks[f.neg+1].Text != "of" {
 				f.neg = -1 // "none scooted over | shock's bolted": the denied was no word of ours
+			} else if f.neg >= 0 && (l.toks[f.neg].Text == "not" || strings.HasSuffix(l.toks[f.neg].Text, "n't")) && i-f.neg > 1 && l.headsClause(&l.mentions[mi]) {
+				f.neg = -1 // "it doesn't roll | steering has too much play"
 			}
 			if f.supposing < reachSupposing-2 {
 				f.supposing = 0
@@ -217,6 +219,19 @@ func (l *listening) polarity() {
 	l.dealtWith()
 }
 
+// headsClause reports that a part is what its own clause is about: a verb of being
+// or having follows.
+func (l *listening) headsClause(o *mention) bool {
+	if o.last >= len(l.toks) || l.toks[o.last-1].Break == speech.StopBreak {
+		return false
+	}
+	switch l.toks[o.last].Text {
+	case "is", "are", "has", "have", "was", "were", "isn't", "aren't":
+		return true
+	}
+	return strings.HasSuffix(l.toks[o.last-1].Text, "'s")
+}
+
 // frameCondition says how one condition is meant under the frame in force.
 func (l *listening) frameCondition(c *condition, f *frame) {
 	if c.negates() {
@@ -262,7 +277,7 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 	if len(c.bad) > 0 {
 		// An inflection may be another word: "none of them cross pieces is bent".
 		if f.neg >= 0 && c.exact {
-			if c.first == f.neg+1 && c.last-c.first == 1 {
+			if c.first == f.neg+1 && c.last-c.first == 1 && len(c.good) == 0 {
 				f.subject = c.last
 			}
 			f.consumed = true

@@ -3,6 +3,7 @@ package align
 import (
 	"fmt"
 	"math/big"
+	"slices"
 	"strings"
 
 	"markaround/rubric"
@@ -33,7 +34,7 @@ func (l *listening) findings(marks map[string]*rubric.ItemMark, holds []hold) []
 		if held := h.to.Start - h.from.End; held < h.rule.Seconds {
 			out = append(out, rubric.Finding{
 				Kind: rubric.HoldFinding, ID: h.rule.ID,
-				Text:   fmt.Sprintf("%s: %.0f s of %.0f s by the transcript's times", h.rule.Title, max(0, held), h.rule.Seconds),
+				Text:   fmt.Sprintf("%s: %.0f s of %.0f s by the %s", h.rule.Title, max(0, held), h.rule.Seconds, l.clock()),
 				Reason: h.rule.Reason, Start: h.from.Start, End: h.to.End,
 				Evidence: []rubric.Evidence{*h.from, *h.to},
 			})
@@ -173,8 +174,17 @@ func (l *listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 	a, as := l.lastStated(g.Start)
 	b, bs := l.lastStated(g.End)
 	c, cs := l.lastStated(g.Loss)
-	if a == nil || b == nil || c == nil {
-		return rubric.Finding{}, false
+	if c == nil {
+		if cs = l.lossRead(g); cs == nil {
+			return rubric.Finding{}, false
+		}
+		c = cs.reading.Low
+	}
+	if a == nil || b == nil {
+		if as, bs = l.gauge(g, cs); as == nil {
+			return rubric.Finding{}, false
+		}
+		a, b = as.reading.Low, bs.reading.Low
 	}
 	within, err := rubric.ParseRational(g.Within)
 	if err != nil {
@@ -193,10 +203,119 @@ func (l *listening) agreement(g rubric.Agreement) (rubric.Finding, bool) {
 		Reason: g.Reason, Start: ev[0].Start, End: ev[2].End, Evidence: ev}, true
 }
 
+// How far a loss may stand behind the reading that it comes from, and the words
+// that make it one from the figure, in tokens.
+const (
+	reachLossRead = 16
+	reachLossWord = 5
+)
+
+// lossRead finds a loss that was taken for the limit or for nothing: the first
+// figure behind two gauge readings that a word of losing stands by ("says 120, so
+// I lost 2, and the most is 4").
+func (l *listening) lossRead(g rubric.Agreement) *stated {
+	item, id, _ := strings.Cut(g.Loss, "/")
+	i, ok := l.m.byID[item]
+	if !ok {
+		return nil
+	}
+	k := slices.IndexFunc(l.m.items[i].measures, func(m measureInfo) bool { return m.measure.ID == id })
+	if k < 0 {
+		return nil
+	}
+	m := &l.m.items[i].measures[k]
+	for n := range l.quantities {
+		q := &l.quantities[n]
+		r := q.Readings[0]
+		if q.Bound != speech.Exact || q.Replaced || r.Low.Cmp(r.High) != 0 || r.Unit != speech.NoUnit && string(r.Unit) != m.measure.Unit {
+			continue
+		}
+		tied := slices.ContainsFunc(l.hits, func(h hit) bool {
+			return slices.Contains(m.near, h.phrase) && (h.last <= q.First && q.First-h.last < reachLossWord || h.first >= q.Last && h.first-q.Last < reachLossWord)
+		})
+		if !tied {
+			continue
+		}
+		x := &stated{reading: speech.Reading{Low: r.Low, High: r.High, Unit: speech.Unit(m.measure.Unit)}, bound: q.Bound, first: q.First, last: q.Last, confidence: 0.8}
+		if _, end := l.gauge(g, x); end != nil && q.First-end.last <= reachLossRead {
+			return x
+		}
+	}
+	return nil
+}
+
+// reachGauge is how far before the loss, in tokens, the gauge is read first.
+const reachGauge = 80
+
+// gauge finds the two readings that a stated loss is the difference of, where
+// nothing else says which they are: "I'm at 120 ... that's a minute, says 114, so
+// I lost 3". Of the figures before the loss that the gauge may show and that are
+// no other part's, they are the first and the last.
+func (l *listening) gauge(g rubric.Agreement, loss *stated) (start, end *stated) {
+	item, _, _ := strings.Cut(g.Loss, "/")
+	from, to := l.measureOf(g.Start), l.measureOf(g.End)
+	if from == nil || to == nil {
+		return nil, nil
+	}
+	shows := func(m *rubric.Measure, v *big.Rat) bool {
+		return m.Judge(rubric.Statement{Low: v, High: v}) == ""
+	}
+	others := map[int]bool{}
+	for i := range l.got {
+		if l.m.items[i].item.ID == item {
+			continue
+		}
+		for k, list := range l.got[i].measures {
+			for _, x := range list {
+				if !l.m.items[i].measures[k].measure.Optional {
+					others[x.first] = true
+				}
+			}
+		}
+	}
+	unit := from.Unit
+	for i := range l.quantities {
+		q := &l.quantities[i]
+		if q.First >= loss.first {
+			break
+		}
+		if q.First < loss.first-reachGauge || q.Replaced || q.Weak || others[q.First] || q.Bound != speech.Exact && q.Bound != speech.About && q.Bound != speech.Before {
+			continue // "before 108, now 104" is no bound
+		}
+		for _, r := range q.Readings {
+			if r.Low.Cmp(r.High) != 0 || r.Unit != speech.NoUnit && string(r.Unit) != unit {
+				continue
+			}
+			x := &stated{reading: r, bound: q.Bound, first: q.First, last: q.Last, confidence: 0.8}
+			switch {
+			case start == nil && shows(from, r.Low):
+				start = x
+			case start != nil && shows(to, r.Low):
+				end = x
+			default:
+				continue
+			}
+			break
+		}
+	}
+	if end == nil {
+		return nil, nil
+	}
+	return start, end
+}
+
+// measureOf is the measure that an "item/measure" reference names, nil if none.
+func (l *listening) measureOf(ref string) *rubric.Measure {
+	item, id, _ := strings.Cut(ref, "/")
+	if it := l.m.rubric.Item(item); it != nil {
+		return it.Measure(id)
+	}
+	return nil
+}
+
 // amount writes a figure with the unit of a measure.
 func (l *listening) amount(ref string, v *big.Rat) string {
-	item, id, _ := strings.Cut(ref, "/")
-	if m := l.m.rubric.Item(item).Measure(id); m != nil {
+	if m := l.measureOf(ref); m != nil {
 		return speech.FormatQuantity(speech.Reading{Low: v, High: v, Unit: speech.Unit(m.Unit)}, speech.Exact)
 	}
 	return v.RatString()

@@ -34,6 +34,8 @@ func TestScenes(t *testing.T) {
 		{"pounds are psi", "air", "the compressor cuts out at one hundred and thirty pounds.", "air.cut-out/pressure:130_psi", ""},
 		{"a minute in seconds", "air", "hold the brake pedal for sixty seconds.", "air.apply/time=said", ""},
 		{"half a minute", "air", "hold the brake pedal for thirty seconds.", "air.apply/time=wrong", ""},
+		{"when it fails", "air", "the leak test. we're done if it loses more than four psi in one minute.", "air.leak/loss=said", ""},
+		{"when it fails, a wrong figure", "air", "the leak test. it's no good if it loses more than six psi in one minute.", "air.leak/loss=wrong air.leak/loss:at_most_6_psi", ""},
 		{"both tires' figures", "steer", "i need 4/32 on the steer tires tread and 2/32 on all other tires.", "steer.tread/depth=said steer.tread/other=said", ""},
 		{"a denied count", "cab", "i don't have three triangles.", "cab.triangles=wrong", "a number under a denial counts as stated"},
 		{"the next part's count", "cab", "i got 3 triangles and 1 extinguisher charged and mounted.", "cab.triangles/count=said cab.extinguisher=said",

@@ -23,6 +23,10 @@ const (
 	reachSuppress   = 22  // a contradiction further from its part is too doubtful
 )
 
+// lateSeconds is how long after a part was named something may still be said of
+// it, once another has been named.
+const lateSeconds = 12
+
 // sureName is the least score of a name whose own words may be a defect ("gap").
 const sureName = 0.9
 
@@ -113,10 +117,23 @@ func (s *scoper) arrive(k int) {
 		return
 	}
 	here := s.m.lines[sight.line].section
-	if s.m.lines[s.m.items[s.group[len(s.group)-1].item].line].section != here {
+	section := s.m.lines[s.m.items[s.group[len(s.group)-1].item].line].section
+	if section != here && s.nextSection(sight.token) != section {
 		s.group, s.closed, s.run = nil, true, nil
 		s.recent = nil
 	}
+}
+
+// nextSection is the section of the next part named where it belongs, from token t
+// on; -1 if there is none.
+func (s *scoper) nextSection(t int) int32 {
+	at, _ := slices.BinarySearchFunc(s.mentions, t, func(o mention, t int) int { return cmp.Compare(o.first, t) })
+	for ; at < len(s.mentions); at++ {
+		if o := &s.mentions[at]; o.item >= 0 && o.place >= 0.9 {
+			return s.m.lines[s.m.items[o.item].line].section
+		}
+	}
+	return -1
 }
 
 // leads reports that it is the part, not the student, that goes to the place
@@ -631,7 +648,7 @@ func (s *scoper) late(c int) bool {
 	cd := &s.conds[c]
 	for i := len(s.recent) - 1; i >= 0; i-- {
 		o := s.recent[i]
-		if cd.first-o.token > reachLate {
+		if cd.first-o.token > reachLate || s.toks[cd.first].Start-s.toks[o.token].Start > lateSeconds {
 			return false
 		}
 		for k, ck := range s.m.items[o.item].checks {

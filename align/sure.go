@@ -67,7 +67,8 @@ var unseen = map[rubric.Mark]struct{ base, slope float64 }{
 
 // assure sets the confidence of every mark, and which marks to listen to.
 func (l *listening) assure(items []rubric.ItemMark) {
-	for i, x := range l.clues(items) {
+	place := l.places(items)
+	for i, x := range l.clues(items, place) {
 		w := sureWeights[items[i].Mark]
 		z := 0.0
 		for k := range w {
@@ -77,15 +78,17 @@ func (l *listening) assure(items []rubric.ItemMark) {
 		z = u.base + u.slope*z
 		// Nothing is known to the third digit; nor is anything certain.
 		items[i].Confidence = math.Round(100*min(0.99, 1/(1+math.Exp(-z)))) / 100
+		if items[i].Mark == rubric.Missed && l.unheardAt(items, place, i) >= leastUnheard {
+			items[i].Confidence = min(items[i].Confidence, mostMissed)
+		}
 	}
 	rubric.SetAside(items)
 }
 
 // clues gathers the inputs for every mark.
-func (l *listening) clues(items []rubric.ItemMark) []clues {
+func (l *listening) clues(items []rubric.ItemMark, place []tokenSpan) []clues {
 	out := make([]clues, len(items))
 	understood := l.understood()
-	place := l.places(items)
 	perSection, heardOf := map[string]int{}, map[string]int{}
 	for i := range items {
 		if !items[i].Extra {
@@ -241,6 +244,49 @@ func (l *listening) window(place []tokenSpan, before, i, after int) (from, to in
 	}
 	return max(0, from), min(len(l.toks), to, from+4*reachWindow)
 }
+
+// unheardAt gives the seconds of speech without words where item i would have
+// been said: between its neighbors, or in the stays at its place where they are
+// not known either.
+func (l *listening) unheardAt(items []rubric.ItemMark, place []tokenSpan, i int) float64 {
+	if l.recording == nil || len(l.recording.Unheard) == 0 {
+		return 0
+	}
+	before, after := l.around(items, place, i)
+	if before < 0 && after < 0 {
+		return l.unheardIn(items, place, items[i].Section)
+	}
+	from, to := l.window(place, before, i, after)
+	// The gaps at both ends of the window are part of it.
+	start, end := 0.0, l.recording.Seconds
+	if from > 0 {
+		start = l.toks[from-1].End
+	}
+	if to < len(l.toks) {
+		end = l.toks[to].Start
+	}
+	return l.unheard(start, end)
+}
+
+// unheardIn gives the seconds of speech without words at a section: anywhere
+// when it was never spoken of.
+func (l *listening) unheardIn(items []rubric.ItemMark, place []tokenSpan, section string) float64 {
+	start, end := math.Inf(1), math.Inf(-1)
+	for i := range items {
+		if at := place[i]; items[i].Section == section && at.first >= 0 {
+			start = min(start, l.toks[at.first].Start-aroundStay)
+			end = max(end, l.toks[at.last-1].End+aroundStay)
+		}
+	}
+	if start > end {
+		start, end = 0, l.recording.Seconds
+	}
+	return l.unheard(start, end)
+}
+
+// aroundStay is how far outside of what was heard of a section, in seconds,
+// more of it may have been said.
+const aroundStay = 20
 
 // orphans counts the conditions of an item's checks among tokens [from:to) that
 // were given to no part.

@@ -1,6 +1,7 @@
 package rubric
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -48,7 +49,7 @@ func testFiles(t testing.TB, folder string) []testFile {
 func (f testFile) readTest(t testing.TB) (*Rubric, error) {
 	t.Helper()
 	if !isOverlay(f.data) {
-		return Read(f.name, f.data)
+		return read(f.name, f.data, corpus, nil)
 	}
 	o, err := ReadOverlay(f.name, f.data)
 	if err != nil {
@@ -71,6 +72,17 @@ func (f testFile) readTest(t testing.TB) (*Rubric, error) {
 		overlays = append(overlays, mustReadOverlay(t, name, data))
 	}
 	return Compose(base, append(overlays, o)...)
+}
+
+// corpus finds what files of testdata are made from, among the valid ones or,
+// to find itself, the invalid.
+func corpus(_, name string, _ bool) (string, []byte, error) {
+	for _, folder := range []string{"valid", "invalid"} {
+		if data, err := os.ReadFile(filepath.Join("testdata", folder, name)); err == nil {
+			return name, data, nil
+		}
+	}
+	return "", nil, fmt.Errorf("there is no file %s", name)
 }
 
 func mustRead(t testing.TB, name string, data []byte) *Rubric {

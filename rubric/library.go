@@ -10,6 +10,7 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"sync"
 )
 
 // library holds the score sheets and overlays that come with the program, each
@@ -18,25 +19,63 @@ import (
 //go:embed library/*.yaml
 var library embed.FS
 
-// Names are the ids of the embedded rubrics and overlays, sorted.
-func Names() (rubrics, overlays []string) {
+// files are the embedded files by id, and the ids of each kind, sorted.
+var files = sync.OnceValue(func() (all struct {
+	data              map[string][]byte
+	rubrics, overlays []string
+}) {
 	entries, err := library.ReadDir("library")
 	if err != nil {
 		panic(err) // the folder is part of the program
 	}
+	all.data = map[string][]byte{}
 	for _, e := range entries {
 		name, _ := strings.CutSuffix(e.Name(), ".yaml")
 		data, err := library.ReadFile("library/" + e.Name())
 		if err != nil {
 			panic(err)
 		}
+		all.data[name] = data
 		if isOverlay(data) {
-			overlays = append(overlays, name)
+			all.overlays = append(all.overlays, name)
 		} else {
-			rubrics = append(rubrics, name)
+			all.rubrics = append(all.rubrics, name)
 		}
 	}
-	return rubrics, overlays
+	slices.Sort(all.rubrics) // the folder's order is that of names with their endings
+	slices.Sort(all.overlays)
+	return all
+})
+
+// Names are the ids of the embedded rubrics and overlays, sorted.
+func Names() (rubrics, overlays []string) {
+	all := files()
+	return slices.Clone(all.rubrics), slices.Clone(all.overlays)
+}
+
+// SourceText is the text of an embedded rubric or overlay file, nil when there is
+// none of that id.
+func SourceText(id string) []byte { return bytes.Clone(files().data[id]) }
+
+// parsed are the embedded rubrics that were read already, by id.
+var parsed sync.Map
+
+// readCached reads a rubric; an embedded one is read only once. The caller must
+// not change what it gives.
+func readCached(name string, data []byte, find finder, chain []string) (*Rubric, error) {
+	id, _ := strings.CutSuffix(name, ".yaml")
+	if own, ok := files().data[id]; !ok || !bytes.Equal(own, data) {
+		return read(name, data, find, chain)
+	}
+	if r, ok := parsed.Load(id); ok {
+		return r.(*Rubric), nil
+	}
+	r, err := read(name, data, embedded, chain)
+	if err != nil {
+		return nil, err
+	}
+	parsed.Store(id, r)
+	return r, nil
 }
 
 // isOverlay tells the two kinds of file apart by which of their two
@@ -61,7 +100,7 @@ func Load(nameOrPath string, with ...string) (*Rubric, error) {
 	if err != nil {
 		return nil, err
 	}
-	base, err := Read(name, data)
+	base, err := readCached(name, data, anywhere, nil)
 	errs := asErrors(err)
 	overlays := make([]*Overlay, len(with))
 	for i, w := range with {
@@ -72,10 +111,22 @@ func Load(nameOrPath string, with ...string) (*Rubric, error) {
 		overlays[i], err = ReadOverlay(name, data)
 		errs = append(errs, asErrors(err)...)
 	}
-	if len(errs) > 0 || len(with) == 0 {
-		return base, errs.err()
+	switch {
+	case len(errs) > 0:
+		return nil, errs.err()
+	case len(with) == 0:
+		return base.clone(), nil
 	}
 	return Compose(base, overlays...)
+}
+
+// ReadFile reads a rubric file, whatever its name ends in, as Load does.
+func ReadFile(path string) (*Rubric, error) {
+	data, err := readFile(path)
+	if err != nil {
+		return nil, err
+	}
+	return read(path, data, anywhere, nil)
 }
 
 // asErrors are the faults that a reader found.
@@ -106,7 +157,7 @@ func open(nameOrPath string, overlay bool) (name string, data []byte, err error)
 		name = nameOrPath + ".yaml"
 		switch {
 		case slices.Contains(names, nameOrPath):
-			data, err = library.ReadFile("library/" + name)
+			data = files().data[nameOrPath]
 		case slices.Contains(other, nameOrPath) && overlay:
 			err = fmt.Errorf("%q is a rubric, not an overlay; %s", nameOrPath, there)
 		case slices.Contains(other, nameOrPath):

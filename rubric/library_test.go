@@ -42,7 +42,7 @@ func TestLibrary(t *testing.T) {
 		}
 		composeNothing(t, r)
 		for _, o := range fits {
-			if len(o.For) > 0 && !slices.Contains(o.For, name) {
+			if len(o.For) > 0 && !slices.Contains(o.For, name) || slices.Contains(r.within, o.ID) {
 				continue
 			}
 			with, err := Load(name, o.ID)

@@ -31,11 +31,14 @@ type Rubric struct {
 	Holds      []Hold
 	Agreements []Agreement
 	With       []string // ids of the overlays composed onto it, in order
+	Bases      []string // ids of the rubrics that its file was made from, the nearest first
 	Hash       string   // hex SHA-256 over the files it was read from, one after the other
 
-	data   []byte // those files
-	pos    Pos    // where the first begins
-	places places // where values stood, for messages
+	data   []byte             // those files
+	pos    Pos                // where the first begins
+	places places             // where values stood, for messages
+	within []string           // overlays that its file put onto its base
+	set    map[string]setting // what the overlays in With have set
 }
 
 // Source is a published document that figures are taken from.

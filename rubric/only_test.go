@@ -49,12 +49,7 @@ func TestOnly(t *testing.T) {
 // Only after Compose leaves nothing that names an absent item, whatever the
 // sections.
 func TestOnlyLeavesNoLooseEnds(t *testing.T) {
-	names, overlays := Names()
-	for _, name := range names {
-		whole, err := Load(name, overlays...)
-		if err != nil {
-			t.Fatal(err)
-		}
+	for name, whole := range everyRubric(t) {
 		for _, id := range whole.sectionIDs() {
 			part, err := whole.Only(id)
 			if err != nil {

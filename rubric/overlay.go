@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/goccy/go-yaml/ast"
@@ -19,6 +20,7 @@ type Overlay struct {
 	Edition    string   // replaces when given, as do TimeLimit, TimeSource and Pass
 	Version    string   // of this file; composed onto the rubric's
 	TimeLimit  float64  // seconds
+	NoLimit    bool     // takes the time limit off
 	TimeSource string
 	Pass       *PassRule // replaced as a whole
 	Cautions   []string  // appended, as are all that follow but Items, which change items, and Drop
@@ -26,8 +28,8 @@ type Overlay struct {
 	Conditions []Condition // one without a title adds phrases to one that is there
 	HeardAs    []HeardAs
 	Alike      [][]string
-	Sections   []NewSection
-	Lines      []NewLine
+	Sections   []NewSection // new ones, and changes of those that are there
+	Lines      []NewLine    // likewise
 	Items      []ItemChange
 	Drop       []Drop
 	Order      []OrderRule
@@ -40,26 +42,40 @@ type Overlay struct {
 }
 
 // NewSection is a section and where it goes: after or before another, or at
-// the end when both are empty.
+// the end when both are empty. One without lines that has the id of a section
+// that is there changes it: title, place and budget replace, say is appended,
+// and after or before move it.
 type NewSection struct {
 	Section
-	After, Before string // section ids
+	Keys          []string // the keys it names
+	After, Before string   // section ids
 }
 
-// NewLine is a line and where it goes in a section that is there.
+// NewLine is a line and where it goes in a section that is there. With the id
+// of a line that is there, one without items changes it as NewSection does, and
+// one without a title adds its items to it.
 type NewLine struct {
 	Line
-	Section       string // section id
-	After, Before string // line ids of that section
+	Keys          []string // the keys it names
+	Section       string   // section id
+	After, Before string   // line ids of that section
 }
 
 // ItemChange changes an item. Keys are the keys it names: title, kind, of,
-// points, critical and extra replace, say is appended, checks are appended or
-// replace one of the same id.
+// points, critical and extra replace, say is appended, checks and measures are
+// appended or change those of the same id.
 type ItemChange struct {
 	Item
 	Keys     []string
+	Checks   []CheckChange
 	Measures []MeasureChange
+}
+
+// CheckChange is a whole new check or changes the named keys of one: condition,
+// title and minor replace, good and bad are appended.
+type CheckChange struct {
+	Check
+	Keys []string
 }
 
 // MeasureChange changes the named keys of a measure, or is a whole new one.
@@ -68,9 +84,11 @@ type MeasureChange struct {
 	Keys []string
 }
 
-// Drop takes an item off the sheet.
+// Drop takes something off the sheet: a section ("coupling"), an item
+// ("cab.horn"), a check or measure of an item ("cab.horn/works"), or an order
+// rule ("air.leak>air.warning").
 type Drop struct {
-	ID  string // full item id
+	ID  string
 	Pos Pos
 }
 
@@ -86,9 +104,33 @@ func ReadOverlay(name string, data []byte) (*Overlay, error) {
 		{"overlay", d.setText(&o.ID)},
 		{"title", d.setText(&o.Title)},
 		{"for", d.setTexts(&o.For)},
+	}, d.changes(o)...)
+	o.pos, _ = d.object(root, "an overlay", fields...)
+	d.need(o.pos, "an overlay", "overlay", o.ID)
+	d.need(o.pos, "an overlay", "title", o.Title)
+	if o.ID != "" && !isName(o.ID, "-") {
+		d.errs.add(d.places[place{o.pos, "overlay"}], "use lower-case letters, digits and hyphens", "id %q", clip(o.ID))
+	}
+	d.changesOnce(o)
+	if len(d.errs) > 0 {
+		return nil, d.errs.err()
+	}
+	return o, nil
+}
+
+// changes are the fields of an overlay that change a rubric; a rubric that is
+// made from another has them too.
+func (d *decoder) changes(o *Overlay) []field {
+	return append([]field{
 		{"edition", d.setText(&o.Edition)},
 		{"version", d.setText(&o.Version)},
-		{"time_limit", d.setSeconds(&o.TimeLimit)},
+		{"time_limit", func(n ast.Node) {
+			if v, ok := d.resolve(n).(*ast.StringNode); ok && v.Value == "none" {
+				o.NoLimit = true
+				return
+			}
+			d.setSeconds(&o.TimeLimit)(n)
+		}},
 		{"time_source", d.setText(&o.TimeSource)},
 		{"pass", func(n ast.Node) { p := d.pass(n); o.Pass = &p }},
 		{"cautions", d.setTexts(&o.Cautions)},
@@ -101,17 +143,6 @@ func ReadOverlay(name string, data []byte) (*Overlay, error) {
 		{"items", listOf(d, d.itemChange, &o.Items)},
 		{"drop", listOf(d, d.drop, &o.Drop)},
 	}, d.rules(&o.Order, &o.Holds, &o.Agreements)...)
-	o.pos, _ = d.object(root, "an overlay", fields...)
-	d.need(o.pos, "an overlay", "overlay", o.ID)
-	d.need(o.pos, "an overlay", "title", o.Title)
-	if o.ID != "" && !isName(o.ID, "-") {
-		d.errs.add(d.places[place{o.pos, "overlay"}], "use lower-case letters, digits and hyphens", "id %q", clip(o.ID))
-	}
-	d.changesOnce(o)
-	if len(d.errs) > 0 {
-		return nil, d.errs.err()
-	}
-	return o, nil
 }
 
 // changesOnce sees that the overlay says one thing of each item.
@@ -154,7 +185,7 @@ func (d *decoder) changesOnce(o *Overlay) {
 }
 
 func (d *decoder) newSection(n ast.Node) (s NewSection) {
-	s.Pos, _ = d.object(n, "a section", append(d.sectionFields(&s.Section),
+	s.Pos, s.Keys = d.object(n, "a section", append(d.sectionFields(&s.Section),
 		field{"after", d.setText(&s.After)},
 		field{"before", d.setText(&s.Before)},
 	)...)
@@ -167,7 +198,7 @@ func (d *decoder) newSection(n ast.Node) (s NewSection) {
 }
 
 func (d *decoder) newLine(n ast.Node) (l NewLine) {
-	l.Pos, _ = d.object(n, "a line", append(d.lineFields(&l.Line),
+	l.Pos, l.Keys = d.object(n, "a line", append(d.lineFields(&l.Line),
 		field{"section", d.setText(&l.Section)},
 		field{"after", d.setText(&l.After)},
 		field{"before", d.setText(&l.Before)},
@@ -187,6 +218,7 @@ func (d *decoder) oneAnchor(pos Pos, after, before string) {
 
 func (d *decoder) itemChange(n ast.Node) (it ItemChange) {
 	it.Pos, it.Keys = d.object(n, "an item change", append(d.itemFields(&it.Item),
+		field{"checks", listOf(d, d.checkChange, &it.Checks)},
 		field{"measures", listOf(d, d.measure, &it.Measures)})...)
 	d.need(it.Pos, "an item change", "id", it.ID)
 	return it
@@ -200,12 +232,13 @@ func (d *decoder) drop(n ast.Node) Drop {
 // Compose puts overlays onto a rubric, in the order given, and checks the
 // whole. The base and the overlays are left as they are.
 //
-// Of one overlay, items are dropped first, then sections, lines and changes
+// Of one overlay, what it drops goes first, then sections, lines and changes
 // are put in, so that a new item may take a dropped one's id; sections and
 // lines left empty go, and so do the order rules, holds and agreements that
-// were there before and name a dropped item. Of two overlays that change one
-// figure the later wins. Names taken twice and references to nothing are
-// reported as Errors with both places.
+// were there before and name something dropped. Two overlays that set one value
+// of what the rubric has to different things do not go together: that, names
+// taken twice and references to nothing are reported as Errors with both
+// places. An overlay may change a section that another has added.
 //
 // The composed version is the versions joined by "+"; Hash is over the files
 // one after the other.
@@ -218,35 +251,77 @@ func Compose(base *Rubric, overlays ...*Overlay) (*Rubric, error) {
 			return nil, c.errs.err()
 		}
 	}
-	r.fillIn()
-	if err := r.check(c.gone, nil).err(); err != nil {
-		return nil, err
-	}
-	return r, nil
+	return c.finish()
 }
 
 type composer struct {
 	r     *Rubric
+	o     *Overlay // being put on
+	own   bool     // o is the rubric's own file, which may set what overlays have set
 	gone  dropped
 	added map[string]Pos // overlays by id
 	errs  Errors
 }
 
+// setting is a value that an overlay has set.
+type setting struct {
+	value, overlay string
+	pos            Pos
+}
+
+func (c *composer) finish() (*Rubric, error) {
+	c.r.fillIn()
+	if err := c.r.check(c.gone, nil).err(); err != nil {
+		return nil, err
+	}
+	return c.r, nil
+}
+
+// add puts an overlay on, if it fits.
 func (c *composer) add(o *Overlay) {
 	r := c.r
 	if first, ok := c.added[o.ID]; ok {
 		c.errs.add(o.pos, "name it once", "overlay %q is added twice, first from %s", o.ID, first)
 		return
 	}
-	if slices.Contains(r.With, o.ID) {
+	if slices.Contains(r.With, o.ID) || slices.Contains(r.within, o.ID) {
 		c.errs.add(o.pos, "name it once", "overlay %q is part of the rubric already", o.ID)
 		return
 	}
 	c.added[o.ID] = o.pos
-	if len(o.For) > 0 && !slices.Contains(o.For, r.ID) {
+	if !o.Fits(r) {
 		c.errs.add(o.places.at(o.pos, "for"), "use it with "+strings.Join(o.For, " or "), "overlay %q does not fit the rubric %q (%s)", o.ID, r.ID, r.pos)
 		return
 	}
+	c.apply(o)
+	if o.Version != "" {
+		r.Version += "+" + o.ID + "." + o.Version
+	}
+	r.With = append(r.With, o.ID)
+}
+
+// Fits reports whether the overlay is meant for the rubric, or for the one that
+// it is made from: the nearest that is embedded, or one on the way there. An
+// embedded rubric is meant only when it is named itself.
+func (o *Overlay) Fits(r *Rubric) bool {
+	if len(o.For) == 0 {
+		return true
+	}
+	for _, id := range append([]string{r.ID}, r.Bases...) {
+		if slices.Contains(o.For, id) {
+			return true
+		}
+		if slices.Contains(files().rubrics, id) {
+			return false
+		}
+	}
+	return false
+}
+
+// apply makes all the changes of an overlay.
+func (c *composer) apply(o *Overlay) {
+	r := c.r
+	c.o = o
 	if r.places == nil {
 		r.places = places{}
 	}
@@ -255,28 +330,28 @@ func (c *composer) add(o *Overlay) {
 			r.places[k] = pos
 		}
 	}
-	replace := func(key string, given bool) {
-		if given {
-			r.places[place{r.pos, key}] = o.places.at(o.pos, key)
-		}
+	replace := func(key, value string) {
+		c.claim("the rubric", key, value, o.pos)
+		r.places[place{r.pos, key}] = o.places.at(o.pos, key)
 	}
 	if o.Edition != "" {
 		r.Edition = o.Edition
+		replace("edition", o.Edition)
 	}
-	if o.Version != "" {
-		r.Version += "+" + o.ID + "." + o.Version
-	}
-	if o.TimeLimit > 0 {
+	if o.TimeLimit > 0 || o.NoLimit {
 		r.TimeLimit = o.TimeLimit
 		r.TimeSource = o.TimeSource // that of the old limit is no longer true
+		replace("time_limit", fmt.Sprint(o.TimeLimit, " s"))
 	} else if o.TimeSource != "" {
 		r.TimeSource = o.TimeSource
 	}
-	replace("time_source", o.TimeSource != "")
+	if o.TimeSource != "" {
+		replace("time_source", o.TimeSource)
+	}
 	if o.Pass != nil {
 		r.Pass = *o.Pass
+		replace("pass", fmt.Sprintf("min_share %v, critical %t, within_limit %t", o.Pass.MinShare, o.Pass.Critical, o.Pass.WithinLimit))
 	}
-	replace("pass", o.Pass != nil)
 	r.Cautions = union(r.Cautions, o.Cautions)
 	for _, s := range o.Sources {
 		c.source(o, s)
@@ -303,12 +378,58 @@ func (c *composer) add(o *Overlay) {
 		c.change(o, it)
 	}
 	c.prune()
-	r.Order = append(r.Order, o.Order...)
+	for _, rule := range o.Order {
+		c.order(rule)
+	}
 	r.Holds = append(r.Holds, o.Holds...)
 	r.Agreements = append(r.Agreements, o.Agreements...)
-	r.With = append(r.With, o.ID)
 	r.data = append(r.data, o.data...)
 	r.Hash = hash(r.data)
+}
+
+// claim notes that the overlay sets a key of something, and reports it when an
+// overlay before set it to another value.
+func (c *composer) claim(what, key, value string, pos Pos) {
+	if c.own {
+		return
+	}
+	at := c.o.places.at(pos, key)
+	name := what + " " + key
+	was, there := c.r.set[name]
+	switch {
+	case there && was.overlay != c.o.ID && was.value != value:
+		c.errs.add(at, "leave one of the overlays out, or make a rubric with base: and with: that sets its own",
+			"%s of %s is set to %s here and to %s by overlay %q at %s", key, what, spelled(value), spelled(was.value), was.overlay, was.pos)
+	case !there:
+		if c.r.set == nil {
+			c.r.set = map[string]setting{}
+		}
+		c.r.set[name] = setting{value, c.o.ID, at}
+	}
+}
+
+// spelled is a value as messages show it.
+func spelled(value string) string {
+	if value == "" {
+		return "nothing"
+	}
+	return strconv.Quote(clip(value))
+}
+
+// order adds a rule, or puts it in the place of the one between the same items.
+func (c *composer) order(n OrderRule) {
+	i := slices.IndexFunc(c.r.Order, func(old OrderRule) bool { return old.Before == n.Before && old.After == n.After })
+	if i >= 0 && c.r.Order[i].Pos.File == n.Pos.File {
+		i = -1 // given twice in one file: check reports it
+	}
+	if n.Before != "" && n.After != "" {
+		c.claim("the order rule "+n.Before+" before "+n.After, "reason", n.Reason, n.Pos)
+	}
+	if i < 0 {
+		c.r.Order = append(c.r.Order, n)
+		return
+	}
+	c.r.Order[i] = n
 }
 
 // source adds one; the same one twice is one.
@@ -349,8 +470,21 @@ func (c *composer) heardAs(n HeardAs) {
 	c.r.HeardAs = append(c.r.HeardAs, HeardAs{n.Means, slices.Clone(n.Heard)})
 }
 
-// drop takes an item off but leaves its line, which may be an anchor.
+// drop takes a part off but leaves an item's line, which may be an anchor.
 func (c *composer) drop(d Drop) {
+	item, part, slash := strings.Cut(d.ID, "/")
+	before, after, rule := strings.Cut(d.ID, ">")
+	switch {
+	case rule:
+		c.dropRule(d, strings.TrimSpace(before), strings.TrimSpace(after))
+		return
+	case slash:
+		c.dropPart(d, item, part)
+		return
+	case !strings.Contains(d.ID, "."):
+		c.dropSection(d)
+		return
+	}
 	for s := range c.r.Sections {
 		for l := range c.r.Sections[s].Lines {
 			line := &c.r.Sections[s].Lines[l]
@@ -363,6 +497,72 @@ func (c *composer) drop(d Drop) {
 		}
 	}
 	c.noItem(d.Pos, "drop", d.ID)
+}
+
+// dropSection empties a section; prune takes it off, so that it may be an anchor.
+func (c *composer) dropSection(d Drop) {
+	for s := range c.r.Sections {
+		section := &c.r.Sections[s]
+		if section.ID != d.ID {
+			continue
+		}
+		gone := map[string]bool{}
+		for l := range section.Lines {
+			for _, it := range section.Lines[l].Items {
+				gone[it.ID] = true
+				c.gone[it.ID] = d.Pos
+			}
+			section.Lines[l].Items = nil
+		}
+		c.gone[d.ID] = d.Pos
+		c.r.dropRules(func(id string) bool { return gone[id] })
+		return
+	}
+	if first, ok := c.gone[d.ID]; ok {
+		c.errs.add(d.Pos, "leave one of them out", "drop names the section %q, which was dropped at %s", clip(d.ID), first)
+		return
+	}
+	c.errs.add(d.Pos, "name a section, an item as section.part, a check or measure of it as section.part/id, or an order rule as before>after",
+		"drop names the section %q, which the rubric %q (%s) does not have", clip(d.ID), c.r.ID, c.r.pos)
+}
+
+// dropPart takes a check or measure off an item.
+func (c *composer) dropPart(d Drop, item, part string) {
+	it := c.r.Item(item)
+	if it == nil {
+		c.noItem(d.Pos, "drop", item)
+		return
+	}
+	checks, measures := len(it.Checks), len(it.Measures)
+	it.Checks = slices.DeleteFunc(it.Checks, func(ch Check) bool { return ch.ID == part })
+	it.Measures = slices.DeleteFunc(it.Measures, func(m Measure) bool { return m.ID == part })
+	if len(it.Checks) == checks && len(it.Measures) == measures {
+		c.noPart(d.Pos, "drop", item, part)
+		return
+	}
+	c.gone[d.ID] = d.Pos
+	c.r.Agreements = slices.DeleteFunc(c.r.Agreements, func(a Agreement) bool {
+		return slices.Contains([]string{a.Start, a.End, a.Loss}, d.ID)
+	})
+}
+
+// dropRule takes an order rule off.
+func (c *composer) dropRule(d Drop, before, after string) {
+	i := slices.IndexFunc(c.r.Order, func(o OrderRule) bool { return o.Before == before && o.After == after })
+	if i < 0 {
+		c.errs.add(d.Pos, "name a rule as before>after, by its items", "drop names the order rule %q, which the rubric %q (%s) does not have", clip(d.ID), c.r.ID, c.r.pos)
+		return
+	}
+	c.r.Order = slices.Delete(c.r.Order, i, i+1)
+}
+
+// noPart reports a check or measure that an item does not have.
+func (c *composer) noPart(pos Pos, what, item, part string) {
+	if drop, ok := c.gone[item+"/"+part]; ok {
+		c.errs.add(pos, "leave one of them out", "%s names %s/%s, which was dropped at %s", what, clip(item), clip(part), drop)
+		return
+	}
+	c.errs.add(pos, "name one that it has", "%s names %s/%s, but the item has no such check or measure", what, clip(item), clip(part))
 }
 
 // dropRules takes off the order rules, holds and agreements that name an item
@@ -391,11 +591,70 @@ func (c *composer) section(o *Overlay, n NewSection) {
 		return slices.IndexFunc(c.r.Sections, func(s Section) bool { return s.ID == id })
 	}
 	if i := index(n.ID); i >= 0 {
-		c.errs.add(o.places.at(n.Pos, "id"), "use another id, or lines: to add to it", "section %q is there already at %s", n.ID, c.r.Sections[i].Pos)
+		if slices.Contains(n.Keys, "lines") {
+			c.errs.add(o.places.at(n.Pos, "id"), "use another id, or lines: to add to it", "section %q is there already at %s", n.ID, c.r.Sections[i].Pos)
+			return
+		}
+		c.changeSection(o, i, n, index)
 		return
 	}
 	if i, ok := c.anchor(o, n.Pos, n.After, n.Before, len(c.r.Sections), "section", index); ok {
 		c.r.Sections = slices.Insert(c.r.Sections, i, cloneSection(n.Section))
+	}
+}
+
+// changeSection changes the section at index i of the sheet, and moves it.
+func (c *composer) changeSection(o *Overlay, i int, n NewSection, index func(string) int) {
+	s := &c.r.Sections[i]
+	what := fmt.Sprintf("section %q", n.ID)
+	for _, key := range n.Keys {
+		switch key {
+		case "title":
+			s.Title = n.Title
+			c.claim(what, key, n.Title, n.Pos)
+		case "place":
+			s.Place = n.Place
+			c.claim(what, key, n.Place, n.Pos)
+		case "budget":
+			s.Budget = n.Budget
+			c.claim(what, key, fmt.Sprint(n.Budget, " s"), n.Pos)
+		case "say":
+			s.Say = union(s.Say, n.Say)
+		}
+	}
+	if n.After == "" && n.Before == "" {
+		return
+	}
+	c.claim(what, "place in order", "after "+n.After+" before "+n.Before, n.Pos)
+	to, ok := c.anchor(o, n.Pos, n.After, n.Before, len(c.r.Sections), "section", index)
+	if !ok {
+		return
+	}
+	moved := *s
+	c.r.Sections = slices.Delete(c.r.Sections, i, i+1)
+	if i < to {
+		to--
+	}
+	c.r.Sections = slices.Insert(c.r.Sections, to, moved)
+}
+
+// changeLine retitles a line or adds items to it.
+func (c *composer) changeLine(l *Line, n NewLine) {
+	what := fmt.Sprintf("line %q of section %q", n.ID, n.Section)
+	for _, key := range n.Keys {
+		switch key {
+		case "title":
+			l.Title = n.Title
+			c.claim(what, key, n.Title, n.Pos)
+		case "source":
+			l.Source = n.Source
+			c.claim(what, key, n.Source, n.Pos)
+			c.move(l.Pos, n.Pos, key)
+		case "say":
+			l.Say = union(l.Say, n.Say)
+		case "items":
+			l.Items = append(l.Items, cloneLine(n.Line).Items...)
+		}
 	}
 }
 
@@ -412,7 +671,14 @@ func (c *composer) line(o *Overlay, n NewLine) {
 	}
 	old := index(n.ID)
 	if old >= 0 && len(section.Lines[old].Items) > 0 {
-		c.errs.add(o.places.at(n.Pos, "id"), "use another id", "line %q of section %q is there already at %s", n.ID, n.Section, section.Lines[old].Pos)
+		switch titled, filled := slices.Contains(n.Keys, "title"), slices.Contains(n.Keys, "items"); {
+		case titled && filled:
+			c.errs.add(o.places.at(n.Pos, "id"), "use another id, or leave its title out to add items to it", "line %q of section %q is there already at %s", n.ID, n.Section, section.Lines[old].Pos)
+		case n.After != "" || n.Before != "":
+			c.errs.add(n.Pos, "leave after and before out", "line %q of section %q is there already at %s and stays where it is", n.ID, n.Section, section.Lines[old].Pos)
+		default:
+			c.changeLine(&section.Lines[old], n)
+		}
 		return
 	}
 	if old >= 0 && n.After == "" && n.Before == "" {
@@ -459,28 +725,31 @@ func (c *composer) change(o *Overlay, n ItemChange) {
 		if key != "id" {
 			c.move(it.Pos, n.Pos, key)
 		}
+		claim := func(value any) { c.claim("item "+it.ID, key, fmt.Sprint(value), n.Pos) }
 		switch key {
 		case "title":
 			it.Title = n.Title
+			claim(n.Title)
 		case "kind":
 			it.Kind = n.Kind
+			claim(n.Kind)
 		case "of":
 			it.Of = n.Of
+			claim(n.Of)
 		case "points":
 			it.Points = n.Points
+			claim(n.Points)
 		case "critical":
 			it.Critical = n.Critical
+			claim(n.Critical)
 		case "extra":
 			it.Extra = n.Extra
+			claim(n.Extra)
 		case "say":
 			it.Say = union(it.Say, n.Say)
 		case "checks":
 			for _, ch := range n.Checks {
-				if i := slices.IndexFunc(it.Checks, func(old Check) bool { return old.ID == ch.ID }); i >= 0 {
-					it.Checks[i] = cloneCheck(ch)
-				} else {
-					it.Checks = append(it.Checks, cloneCheck(ch))
-				}
+				c.changeCheck(it, ch)
 			}
 		case "measures":
 			for _, m := range n.Measures {
@@ -490,37 +759,86 @@ func (c *composer) change(o *Overlay, n ItemChange) {
 	}
 }
 
+func (c *composer) changeCheck(it *Item, n CheckChange) {
+	i := slices.IndexFunc(it.Checks, func(old Check) bool { return old.ID == n.ID })
+	ref := it.ID + "/" + n.ID
+	if i < 0 {
+		if _, was := c.gone[ref]; was && !slices.Contains(n.Keys, "title") && !slices.Contains(n.Keys, "condition") {
+			c.noPart(n.Pos, "the change", it.ID, n.ID)
+			return
+		}
+		it.Checks = append(it.Checks, cloneCheck(n.Check))
+		i = len(it.Checks) - 1
+	}
+	ch := &it.Checks[i]
+	for _, key := range n.Keys {
+		c.move(ch.Pos, n.Pos, key)
+		switch key {
+		case "condition":
+			ch.Condition = n.Condition
+			c.claim("check "+ref, key, n.Condition, n.Pos)
+		case "title":
+			ch.Title = n.Title
+			c.claim("check "+ref, key, n.Title, n.Pos)
+		case "minor":
+			ch.Minor = n.Minor
+			c.claim("check "+ref, key, fmt.Sprint(n.Minor), n.Pos)
+		case "good":
+			ch.Good = union(ch.Good, n.Good)
+		case "bad":
+			ch.Bad = union(ch.Bad, n.Bad)
+		}
+	}
+}
+
 func (c *composer) changeMeasure(it *Item, n MeasureChange) {
 	m := it.Measure(n.ID)
+	ref := it.ID + "/" + n.ID
 	if m == nil {
+		if _, was := c.gone[ref]; was && !slices.Contains(n.Keys, "title") {
+			c.noPart(n.Pos, "the change", it.ID, n.ID)
+			return
+		}
 		it.Measures = append(it.Measures, cloneMeasure(n.Measure))
-		return
+		m = &it.Measures[len(it.Measures)-1]
 	}
 	for _, key := range n.Keys {
 		c.move(m.Pos, n.Pos, key)
+		claim := func(value any) { c.claim("measure "+ref, key, fmt.Sprint(value), n.Pos) }
 		switch key {
 		case "title":
 			m.Title = n.Title
+			claim(n.Title)
 		case "unit":
 			m.Unit = n.Unit
+			claim(n.Unit)
 		case "kind":
 			m.Kind = n.Kind
+			claim(n.Kind)
 		case "min":
 			m.Min = n.Min
+			claim(n.Min)
 		case "max":
 			m.Max = n.Max
+			claim(n.Max)
 		case "direction":
 			m.Direction = n.Direction
+			claim(n.Direction)
 		case "near":
 			m.Near = slices.Clone(n.Near)
+			claim(strings.Join(n.Near, ", "))
 		case "optional":
 			m.Optional = n.Optional
+			claim(n.Optional)
 		case "source":
 			m.Source = n.Source
+			claim(n.Source)
 		case "unconfirmed":
 			m.Unconfirmed = n.Unconfirmed
+			claim(n.Unconfirmed)
 		case "note":
 			m.Note = n.Note
+			claim(n.Note)
 		}
 	}
 }
@@ -571,6 +889,9 @@ func (r *Rubric) clone() *Rubric {
 	n.Holds = slices.Clone(r.Holds)
 	n.Agreements = slices.Clone(r.Agreements)
 	n.With = slices.Clone(r.With)
+	n.Bases = slices.Clone(r.Bases)
+	n.within = slices.Clone(r.within)
+	n.set = maps.Clone(r.set)
 	n.data = bytes.Clone(r.data)
 	n.places = maps.Clone(r.places)
 	return &n

@@ -3,8 +3,11 @@ package rubric
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"math/big"
+	"os"
+	"path/filepath"
 	"reflect"
 	"slices"
 	"strings"
@@ -65,7 +68,7 @@ func TestCompose(t *testing.T) {
 	for _, c := range blades.Checks {
 		checks = append(checks, fmt.Sprintf("%s|%s|%s %v %v %t", c.ID, c.Title, c.Condition, c.Good, c.Bad, c.Minor))
 	}
-	if want := []string{"whole|no cracks or bends|whole [] [] false", "heels|heels thick| [thick] [] false", "lit|lit|lit [] [] false"}; !slices.Equal(checks, want) {
+	if want := []string{"whole|no cracks or bends|whole [] [] false", "heels|heels thick|whole [thick] [worn heels] true", "lit|lit|lit [] [] false"}; !slices.Equal(checks, want) {
 		t.Errorf("checks are %q, want %q", checks, want)
 	}
 	thick := blades.Measure("thickness")
@@ -123,14 +126,14 @@ func order(r *Rubric) string {
 // the same as all at once.
 func TestComposeSeveral(t *testing.T) {
 	base := mustRead(t, "forklift.yaml", valid(t, "forklift.yaml"))
-	second := mustReadOverlay(t, "b.yaml", []byte("overlay: b\ntitle: B\nitems:\n  - {id: mast.blades, measures: [{id: thickness, min: 3}]}\nsections:\n  - {id: end, title: End, lines: [{id: l, title: L, items: [{id: i, title: I, say: [i], checks: [lit]}]}]}\n"))
+	second := mustReadOverlay(t, "b.yaml", []byte("overlay: b\ntitle: B\nitems:\n  - {id: mast.blades, measures: [{id: thickness, kind: either}]}\nsections:\n  - {id: end, title: End, lines: [{id: l, title: L, items: [{id: i, title: I, say: [i], checks: [lit]}]}]}\n"))
 	first := mustReadOverlay(t, "night.yaml", valid(t, "night.yaml"))
 	both, err := Compose(base, first, second)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if got := both.Item("mast.blades").Measure("thickness").Min; got != "3" {
-		t.Errorf("min is %s, the later overlay's 3 must win", got)
+	if got := both.Item("mast.blades").Measure("thickness"); got.Kind != EitherKind || got.Min != "1" {
+		t.Errorf("got %+v, both overlays' changes must be there", got)
 	}
 	if both.Sections[len(both.Sections)-1].ID != "end" {
 		t.Error("a section without after or before goes to the end")
@@ -218,5 +221,99 @@ func TestReadWrongKind(t *testing.T) {
 	_, err = ReadOverlay("least.yaml", valid(t, "least.yaml"))
 	if want := "least.yaml:3:1: this is a rubric, not an overlay; it must begin with overlay: and its id"; err == nil || err.Error() != want {
 		t.Errorf("got %v, want %s", err, want)
+	}
+}
+
+// A rubric made from another says what it is made from, takes what is written
+// once there, and may set again what its own overlays have set.
+func TestDerived(t *testing.T) {
+	r, err := read("yard-truck.yaml", valid(t, "yard-truck.yaml"), corpus, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ reason, got, want string }{
+		{"its own names", r.ID + ", " + r.Title + ", " + r.Edition, "yard-truck, Battery lift truck daily check, yard sheet C"},
+		{"any of the versions may change marks", r.Version, "1+lift-truck.2+night.7"},
+		{"the overlays inside are part of it", fmt.Sprint(r.Bases, r.With, r.within), "[lift-truck] [] [night]"},
+		{"sections are moved and dropped", order(r), "seat: belt horn; mast: forks lamp carriage chains; battery: cells"},
+		{"a section is retitled", r.Sections[0].Title + fmt.Sprint(r.Sections[0].Budget, r.Sections[0].Place, r.Sections[0].Say), "On the seat120cab[on the seat]"},
+		{"a line keeps what is not named", r.Sections[1].Lines[0].Title + fmt.Sprint(r.Sections[1].Lines[0].Say, r.Sections[1].Lines[0].Source), "Forks[the forks my forks]maker"},
+		{"items are added to a line", fmt.Sprint(len(r.Sections[1].Lines[3].Items), r.Item("mast.anchors").Title), "2Chain anchors"},
+		{"no limit, and the source of the old one gone", fmt.Sprint(r.TimeLimit, r.TimeSource), "0"},
+		{"it sets again what night has set", r.Item("mast.blades").Title + r.Item("mast.blades").Measure("thickness").Min, "Fork blades again1 1/4"},
+		{"a check keeps what is not named", fmt.Sprint(r.Item("mast.blades").Checks[1]), "{heels heels thick whole [thick] [worn heels thin heels] false forklift.yaml:42:29}"},
+		{"rules of what is dropped go", fmt.Sprint(len(r.Order), len(r.Holds), len(r.Agreements)), "0 0 0"},
+	} {
+		if c.got != c.want {
+			t.Errorf("%s: got %q, want %q", c.reason, c.got, c.want)
+		}
+	}
+	sum := sha256.Sum256(slices.Concat(valid(t, "forklift.yaml"), valid(t, "night.yaml"), valid(t, "yard-truck.yaml")))
+	if want := hex.EncodeToString(sum[:]); r.Hash != want {
+		t.Errorf("hash is %s, want that of the files one after the other, %s", r.Hash, want)
+	}
+	// An overlay for the base fits, and one that is inside cannot be put on again.
+	day := mustReadOverlay(t, "o.yaml", []byte("overlay: o\ntitle: O\nfor: [lift-truck]\nitems: [{id: mast.blades, title: Mine}]\n"))
+	if with, err := Compose(r, day); err != nil || with.Item("mast.blades").Title != "Mine" || fmt.Sprint(with.With) != "[o]" {
+		t.Errorf("an overlay for the base: %v", err)
+	}
+	if _, err := Compose(r, mustReadOverlay(t, "night.yaml", valid(t, "night.yaml"))); err == nil || !strings.Contains(err.Error(), "part of the rubric already") {
+		t.Errorf("an overlay that is inside: %v", err)
+	}
+}
+
+// Files name what they are made from by paths from their own folder.
+func TestDerivedFiles(t *testing.T) {
+	dir := t.TempDir()
+	write := func(name, text string) string {
+		t.Helper()
+		path := filepath.Join(dir, name)
+		if err := errors.Join(os.MkdirAll(filepath.Dir(path), 0o700), os.WriteFile(path, []byte(text), 0o600)); err != nil {
+			t.Fatal(err)
+		}
+		return path
+	}
+	write("base.yaml", string(valid(t, "forklift.yaml")))
+	write("night.yml", string(valid(t, "night.yaml")))
+	first := write("a/first.yaml", "rubric: first\nbase: ../base.yaml\nwith: [../night.yml]\ntitle: First\nversion: 1\n")
+	second := write("second", "rubric: second\nbase: a/first.yaml\ntitle: Second\nversion: 1\ndrop: [mast]\n")
+	if r, err := Load(first); err != nil || r.Item("lamps.left") == nil {
+		t.Errorf("by a path upward: %v", err)
+	}
+	r, err := ReadFile(second)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := fmt.Sprint(r.ID, r.Bases, order(r)); got != "second[first lift-truck]lamps: head; seat: belt horn; tank: gas tires" {
+		t.Errorf("got %s", got)
+	}
+	loop := write("loop.yaml", "rubric: loop\nbase: loop2.yaml\ntitle: L\nversion: 1\n")
+	write("loop2.yaml", "rubric: loop2\nbase: loop.yaml\ntitle: L\nversion: 1\n")
+	if _, err := Load(loop); err == nil || !strings.Contains(err.Error(), "made from itself") {
+		t.Errorf("a circle: %v", err)
+	}
+	// A school may give its file the name of an embedded one.
+	names, _ := Names()
+	same := write(names[0]+".yaml", "rubric: mine\nbase: "+names[0]+"\ntitle: Mine\nversion: 1\n")
+	if r, err := Load(same); err != nil || r.ID != "mine" {
+		t.Errorf("a file named like an embedded one: %v", err)
+	}
+	if _, err := Read("x.yaml", []byte("rubric: x\nbase: base.yaml\ntitle: X\nversion: 1\n")); err == nil || !strings.Contains(err.Error(), "read this one by its path") {
+		t.Errorf("Read opens no files: %v", err)
+	}
+	if _, err := Read("x.yaml", []byte("rubric: x\nbase: "+names[0]+"\ntitle: X\nversion: 1\n")); err != nil {
+		t.Errorf("but knows the embedded ones: %v", err)
+	}
+}
+
+// An overlay may let steps come in any order.
+func TestDropOrderRule(t *testing.T) {
+	base := mustRead(t, "forklift.yaml", valid(t, "forklift.yaml"))
+	r, err := Compose(base, mustReadOverlay(t, "o.yaml", []byte("overlay: o\ntitle: O\ndrop: [tank.valve > tank.hose]\n")))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Order) != 1 || r.Order[0].Before != "tank.hose" || len(base.Order) != 2 || r.Item("tank.valve") == nil {
+		t.Errorf("rules are %+v", r.Order)
 	}
 }

@@ -15,10 +15,21 @@ import (
 // Read reads a rubric file. Name stands in messages and positions. The form is
 // strict: a key that is not known, a reference to nothing and every other
 // fault is reported, all at once, as Errors. Files over MaxBytes are refused.
+//
+// A file with the key base is made from another rubric by the same changes
+// that an overlay makes. Read finds only embedded ones by name; ReadFile and
+// Load also take paths, from the folder of the file that names them.
 func Read(name string, data []byte) (*Rubric, error) {
+	return read(name, data, embedded, nil)
+}
+
+func read(name string, data []byte, find finder, chain []string) (*Rubric, error) {
 	d, root, err := begin(name, "rubric", data)
 	if err != nil {
 		return nil, err
+	}
+	if hasKey(root, "base") {
+		return d.derived(root, data, find, chain)
 	}
 	r := &Rubric{data: data, places: d.places}
 	fields := append([]field{
@@ -211,7 +222,6 @@ func (d *decoder) itemFields(it *Item) []field {
 		{"points", d.setNumber(&it.Points)},
 		{"critical", d.setBool(&it.Critical)},
 		{"extra", d.setBool(&it.Extra)},
-		{"checks", listOf(d, d.checkOf, &it.Checks)},
 	}
 }
 
@@ -219,20 +229,22 @@ func (d *decoder) itemFields(it *Item) []field {
 func (d *decoder) item(n ast.Node) (it Item) {
 	it.Points = 1
 	it.Pos, _ = d.object(n, "an item", append(d.itemFields(&it),
+		field{"checks", listOf(d, func(n ast.Node) Check { return d.checkChange(n).Check }, &it.Checks)},
 		field{"measures", listOf(d, func(n ast.Node) Measure { return d.measure(n).Measure }, &it.Measures)})...)
 	d.needID(it.Pos, "an item", it.ID)
 	return it
 }
 
-// checkOf reads a check: the id of a shared condition, with "?" or " (minor)"
-// after it when it may be left out, or a mapping.
-func (d *decoder) checkOf(n ast.Node) (c Check) {
+// checkChange reads a check, with the keys that it names: the id of a shared
+// condition, with "?" or " (minor)" after it when it may be left out, or a
+// mapping.
+func (d *decoder) checkChange(n ast.Node) (c CheckChange) {
 	switch v := d.resolve(n).(type) {
 	case nil:
 		c.Pos = posOf(d.file, n)
 		return c
 	case *ast.MappingNode, *ast.MappingValueNode:
-		c.Pos, _ = d.object(v, "a check",
+		c.Pos, c.Keys = d.object(v, "a check",
 			field{"id", d.setText(&c.ID)},
 			field{"condition", d.setText(&c.Condition)},
 			field{"title", d.setText(&c.Title)},
@@ -255,6 +267,7 @@ func (d *decoder) checkOf(n ast.Node) (c Check) {
 			c.ID, c.Minor = strings.CutSuffix(s, " (minor)")
 		}
 		c.Condition = c.ID
+		c.Keys = []string{"condition", "minor"}
 	}
 	d.needID(c.Pos, "a check", c.ID)
 	return c

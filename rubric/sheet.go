@@ -130,11 +130,24 @@ type Pace struct {
 	End            float64       `json:"end"`   // last word
 	Limit          float64       `json:"limit"` // 0 when there is none
 	WordsPerMinute float64       `json:"words_per_minute"`
-	DeadAir        []Gap         `json:"dead_air"` // gaps of at least 10 s outside holds, longest first
+	DeadAir        []Gap         `json:"dead_air"` // gaps of at least 10 s outside holds, longest first; silent ones where there is a recording
 	Sections       []SectionPace `json:"sections"`
 	Visits         []Visit       `json:"visits"`      // the path, in time order
 	AfterLimit     []string      `json:"after_limit"` // item ids first said after the limit
 	Rushed         []string      `json:"rushed"`      // item ids named in a list faster than the student's own pace allows
+}
+
+// Recording is what the recording shows beyond its transcript. With one, all
+// times of the sheet are on the recording's clock, unless a warning says that
+// the transcript could not be put onto it.
+type Recording struct {
+	File     string  `json:"file"`     // no folder
+	Seconds  float64 `json:"seconds"`  // length
+	Speech   float64 `json:"speech"`   // seconds in which somebody speaks
+	Offset   float64 `json:"offset"`   // the transcript's times were moved: recording = transcript * (1 + drift) + offset, seconds
+	Drift    float64 `json:"drift"`    // share, 0.01 for a transcript whose clock runs 1% slow
+	Unheard  []Gap   `json:"unheard"`  // speech that the transcript has no words for
+	Unspoken []Gap   `json:"unspoken"` // words where nobody speaks
 }
 
 // Result is the outcome by the rubric's own rule.
@@ -156,23 +169,24 @@ type RubricID struct {
 
 // Sheet is all marks of one attempt. Items are in rubric order.
 type Sheet struct {
-	Schema   int           `json:"schema"` // version of this form, see SheetSchema
-	Tool     string        `json:"tool"`
-	Attempt  string        `json:"attempt"` // id, from the file name unless given
-	Source   string        `json:"source"`  // transcript file name, no folder
-	Format   string        `json:"format"`
-	Words    int           `json:"words"` // student's words
-	Rubric   RubricID      `json:"rubric"`
-	Result   Result        `json:"result"`
-	Points   float64       `json:"points"`
-	Of       float64       `json:"of"`
-	Sections []SectionMark `json:"sections"`
-	Items    []ItemMark    `json:"items"`
-	Findings []Finding     `json:"findings"`
-	Pace     Pace          `json:"pace"`
-	Sources  []Source      `json:"sources"` // those that the measures of the items name, in rubric order
-	Warnings []string      `json:"warnings"`
-	Cautions []string      `json:"cautions"`
+	Schema    int           `json:"schema"` // version of this form, see SheetSchema
+	Tool      string        `json:"tool"`
+	Attempt   string        `json:"attempt"` // id, from the file name unless given
+	Source    string        `json:"source"`  // transcript file name, no folder
+	Format    string        `json:"format"`
+	Words     int           `json:"words"` // student's words
+	Rubric    RubricID      `json:"rubric"`
+	Result    Result        `json:"result"`
+	Points    float64       `json:"points"`
+	Of        float64       `json:"of"`
+	Sections  []SectionMark `json:"sections"`
+	Items     []ItemMark    `json:"items"`
+	Findings  []Finding     `json:"findings"`
+	Pace      Pace          `json:"pace"`
+	Recording *Recording    `json:"recording,omitempty"` // left out without one
+	Sources   []Source      `json:"sources"`             // those that the measures of the items name, in rubric order
+	Warnings  []string      `json:"warnings"`
+	Cautions  []string      `json:"cautions"`
 }
 
 // SheetSchema is the version of the sheet's JSON form.

@@ -68,6 +68,10 @@ func (r *Rubric) Phrases(c *Check) (good, bad []string) {
 	return union(good, c.Good), union(bad, c.Bad)
 }
 
+// At is where the value of a key stands of the part at pos ("say" of an item):
+// in the file that set it last. It is pos itself for a value that is not there.
+func (r *Rubric) At(pos Pos, key string) Pos { return r.places.at(pos, key) }
+
 // Counts are the parts of the rubric; extra items, their checks and their
 // measures are counted with the rest.
 func (r *Rubric) Counts() (sections, lines, items, checks, measures int) {

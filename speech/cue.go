@@ -111,7 +111,7 @@ func (c *cue) glue(text string) bool {
 // without brackets, so that "Brakes: no leaks" stays speech. The list is
 // common practice, no source.
 const (
-	roleWords = `examiner|instructor|student|applicant|candidate|trainee|trainer|tester|teacher|evaluator|assessor|inspector|driver|interviewer|interviewee|speaker|participant|narrator|host|guest|spk|unknown speaker`
+	roleWords = `examiner|instructor|student|applicant|candidate|trainee|trainer|tester|teacher|evaluator|assessor|inspector|driver|operator|supervisor|coach|mechanic|technician|proctor|pupil|learner|interviewer|interviewee|speaker|participant|narrator|host|guest|spk|unknown speaker`
 	roleLabel = `(?:(?:(?:the|your|mock)\s+)?(?:` + roleWords + `)(?:[ _#-]*\d{1,3}|[ _#-]+[a-z?])?|s\d{1,2})`
 )
 

@@ -10,16 +10,11 @@ import (
 
 	"markaround/align"
 	"markaround/cmd/internal/report"
-	"markaround/rubric"
-	"markaround/speech"
 )
 
 type explainFlags struct {
-	rubric  string
-	with    []string
-	format  string
-	student []string
-	as      string
+	markFlags
+	as string
 }
 
 func newExplainCommand() *cobra.Command {
@@ -45,10 +40,7 @@ section.part.`,
 	}
 	fl := cmd.Flags()
 	fl.SortFlags = false
-	fl.StringVar(&f.rubric, "rubric", "class-a", "score sheet: a built-in name or a .yaml file")
-	fl.StringArrayVar(&f.with, "with", nil, "overlay or add-on put onto it, by name or file; may be repeated, in order")
-	fl.StringVar(&f.format, "format", "", "transcript format (default: told from the content)")
-	fl.StringArrayVar(&f.student, "student", nil, "speaker label of the student; may be repeated (default: a guess)")
+	f.markFlags.add(fl)
 	fl.StringVar(&f.as, "as", "text", "form: text or json")
 	return cmd
 }
@@ -57,31 +49,18 @@ func explain(path, item string, f explainFlags, stdin io.Reader, stdout io.Write
 	if f.as != "text" && f.as != "json" {
 		return fmt.Errorf("--as %s is no form of explain; use text or json", f.as)
 	}
-	format, err := speech.ParseFormat(f.format)
+	m, err := newMarker(f.markFlags, stdin)
 	if err != nil {
 		return err
 	}
-	r, err := rubric.Load(f.rubric, f.with...)
-	if err != nil {
-		return err
-	}
-	if r.Item(item) == nil {
+	if r := m.rubric; r.Item(item) == nil {
 		return fmt.Errorf("score sheet %s has no item %q; markaround rubric show %s lists them", r.ID, item, f.rubric)
 	}
-	matcher, err := align.New(r)
+	h, err := m.hear(input{path: path, attempt: attemptOf(path)})
 	if err != nil {
 		return err
 	}
-	in := input{path: path, attempt: attemptOf(path)}
-	t, err := readTranscript(in, format, stdin)
-	if err != nil {
-		return err
-	}
-	labels, err := labelsOf(t, in, f.student)
-	if err != nil {
-		return err
-	}
-	e, err := matcher.Explain(t, align.Options{Attempt: in.attempt, Student: labels}, item)
+	e, err := m.matcher.Explain(h.words, h.options(), item)
 	if err != nil {
 		return err
 	}

@@ -14,18 +14,12 @@ import (
 
 	"github.com/spf13/cobra"
 
-	"markaround/align"
 	"markaround/cmd/internal/report"
 	"markaround/rubric"
-	"markaround/speech"
 )
 
 type gradeFlags struct {
-	rubric  string
-	with    []string
-	only    []string
-	format  string
-	student []string
+	markFlags
 	attempt string
 	out     string
 	as      string
@@ -44,9 +38,14 @@ func newGradeCommand() *cobra.Command {
 or out of order, and where the time went, with the words as evidence.
 
 A folder is searched for transcripts by extension, not the folders in it; where
-one recording has several, the one with the most exact times is taken.
-Recordings, earlier reports and text files without times are skipped. "-" reads
-standard input. Several files give a sheet each and a summary.
+one recording has several, the one with the most exact times is taken. Earlier
+reports and text files without times are skipped. "-" reads standard input.
+Several files give a sheet each and a summary.
+
+The recording of a transcript, a WAV file of the same name beside it or in the
+folder that --audio names, puts the words where they are spoken and shows speech
+that has none; what is missed there is not called missed for sure. Dead air and
+holds go by it. --audio none leaves it out.
 
 --only marks one section, for a student who practices that part. What was said
 at other places is heard as such, and the time limit does not count.
@@ -62,6 +61,7 @@ score sheet's own rule.`,
 		Example: `  markaround grade student-07.vtt
   markaround grade student-07.json --with passenger --student "Speaker 2"
   markaround grade brakes-07.srt --only air
+  markaround grade student-07.json --audio recordings/07.wav
   markaround grade student-07.srt -o student-07.html
   markaround grade recordings/ -o sheets/ --as html
   markaround grade recordings/ --as csv > marks.csv
@@ -72,11 +72,7 @@ score sheet's own rule.`,
 	}
 	fl := cmd.Flags()
 	fl.SortFlags = false
-	fl.StringVar(&f.rubric, "rubric", "class-a", "score sheet: a built-in name (see markaround rubric list) or a .yaml file")
-	fl.StringArrayVar(&f.with, "with", nil, "overlay or add-on put onto it, by name or file; may be repeated, in order")
-	fl.StringArrayVar(&f.only, "only", nil, "mark this section alone, by its id (see markaround rubric show); may be repeated")
-	fl.StringVar(&f.format, "format", "", "transcript format: "+formatNames()+" (default: told from the content)")
-	fl.StringArrayVar(&f.student, "student", nil, "speaker label of the student; may be repeated (default: a guess)")
+	f.markFlags.add(fl)
 	fl.StringVar(&f.attempt, "attempt", "", "attempt id, for a single transcript (default: the file name)")
 	fl.StringVarP(&f.out, "out", "o", "", "file or folder to write to (default: standard output)")
 	fl.StringVar(&f.as, "as", "", "form of the report: text, json, csv or html (default: from -o, else text)")
@@ -85,14 +81,6 @@ score sheet's own rule.`,
 	fl.BoolVar(&f.strict, "strict", false, "exit with code 2 when an attempt is not a pass")
 	fl.BoolVar(&f.quiet, "quiet", false, "no progress, notes or summary")
 	return cmd
-}
-
-func formatNames() string {
-	var names []string
-	for _, f := range speech.Formats() {
-		names = append(names, string(f))
-	}
-	return strings.Join(names, ", ")
 }
 
 // grade reads, marks and reports. Faults of the whole call come back before
@@ -109,27 +97,16 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 		}
 		inputs[0].attempt = f.attempt
 	}
-	format, err := speech.ParseFormat(f.format)
-	if err != nil {
-		return err
-	}
 	// A folder makes several reports even while it holds one transcript.
 	several := len(inputs) > 1 || !slices.Contains(args, inputs[0].path)
 	dest, err := newDestination(f.out, f.as, several)
 	if err != nil {
 		return err
 	}
-	r, err := rubric.Load(f.rubric, f.with...)
-	if err != nil {
-		return err
+	if info, err := os.Stat(f.audio); f.audio != "" && err == nil && !info.IsDir() && len(inputs) > 1 {
+		return fmt.Errorf("--audio names one recording, %d transcripts are given; name a folder of recordings, or leave it out for those beside the transcripts", len(inputs))
 	}
-	var part *rubric.Rubric
-	if len(f.only) > 0 {
-		if part, err = r.Only(f.only...); err != nil {
-			return err
-		}
-	}
-	matcher, err := align.New(r)
+	m, err := newMarker(f.markFlags, stdin)
 	if err != nil {
 		return err
 	}
@@ -145,14 +122,7 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 	w := &writer{dest: dest, stdout: stdout, stderr: stderr, all: f.all, quiet: f.quiet, several: several}
 	bar := newProgress(stderr, len(inputs), f.quiet)
 	failed := false
-	mark := func(in input) (*rubric.Sheet, *speech.Transcript, error) {
-		s, t, err := markOne(matcher, in, format, f.student, stdin)
-		if err == nil && part != nil {
-			part.Part(s)
-		}
-		return s, t, err
-	}
-	for m := range markAll(ctx, inputs, mark) {
+	for m := range markAll(ctx, inputs, m.mark) {
 		bar.clear()
 		if m.err == nil {
 			m.err = w.add(m)
@@ -209,60 +179,9 @@ func prepare(dest destination, inputs []input, force bool, stdin io.Reader, stde
 // summaryPath is the page that links the attempts' pages.
 func (d destination) summaryPath() string { return filepath.Join(d.folder, "index.html") }
 
-// markOne reads and marks one transcript.
-func markOne(m *align.Matcher, in input, format speech.Format, student []string, stdin io.Reader) (*rubric.Sheet, *speech.Transcript, error) {
-	t, err := readTranscript(in, format, stdin)
-	if err != nil {
-		return nil, nil, err
-	}
-	labels, err := labelsOf(t, in, student)
-	if err != nil {
-		return nil, nil, err
-	}
-	s := m.Grade(t, align.Options{Attempt: in.attempt, Student: labels})
-	s.Tool = "markaround " + versionText()
-	s.Source = filepath.Base(t.Name)
-	return s, t, nil
-}
-
-// labelsOf finds the speaker labels as the transcript writes them.
-func labelsOf(t *speech.Transcript, in input, asked []string) ([]string, error) {
-	there := t.Speakers()
-	var labels []string
-	for _, a := range asked {
-		i := slices.IndexFunc(there, func(s string) bool { return strings.EqualFold(s, a) })
-		if i < 0 {
-			continue
-		}
-		labels = append(labels, there[i])
-	}
-	switch {
-	case len(asked) == 0 || len(labels) > 0:
-		return labels, nil
-	case len(there) == 0:
-		return nil, fmt.Errorf("%s: the transcript has no speaker labels; leave --student out", in.path)
-	}
-	return nil, fmt.Errorf("%s: no speaker is labeled %s; the labels are %s", in.path, quoted(asked), quoted(there))
-}
-
-func quoted(list []string) string {
-	q := make([]string, len(list))
-	for i, s := range list {
-		q[i] = fmt.Sprintf("%q", s)
-	}
-	return strings.Join(q, ", ")
-}
-
-type marked struct {
-	in    input
-	sheet *rubric.Sheet
-	words *speech.Transcript
-	err   error
-}
-
 // markAll marks several transcripts at a time and gives the results in order.
 // After a canceled context it gives no more.
-func markAll(ctx context.Context, inputs []input, mark func(input) (*rubric.Sheet, *speech.Transcript, error)) func(func(marked) bool) {
+func markAll(ctx context.Context, inputs []input, mark func(input) marked) func(func(marked) bool) {
 	return func(yield func(marked) bool) {
 		ctx, cancel := context.WithCancel(ctx)
 		defer cancel()
@@ -284,8 +203,7 @@ func markAll(ctx context.Context, inputs []input, mark func(input) (*rubric.Shee
 		for range min(runtime.GOMAXPROCS(0), len(inputs), 8) {
 			go func() {
 				for i := range next {
-					s, t, err := mark(inputs[i])
-					results[i] <- marked{inputs[i], s, t, err}
+					results[i] <- mark(inputs[i])
 				}
 			}()
 		}
@@ -318,7 +236,7 @@ func (w *writer) add(m marked) error {
 	if w.dest.folder != "" {
 		path := w.dest.path(m.in.attempt)
 		row.Link = (&url.URL{Path: "./" + filepath.Base(path)}).String()
-		if err := writeFile(path, func(out io.Writer) error { return w.write(out, m.sheet, m.words) }); err != nil {
+		if err := writeFile(path, func(out io.Writer) error { return w.write(out, m) }); err != nil {
 			return err
 		}
 		w.rows = append(w.rows, row)
@@ -329,10 +247,10 @@ func (w *writer) add(m marked) error {
 		if w.several && w.dest.form == textForm && len(w.rows) > 1 {
 			fmt.Fprint(w.stdout, separator)
 		}
-		return w.write(w.stdout, m.sheet, m.words)
+		return w.write(w.stdout, m)
 	}
 	if w.dest.file != "" && w.dest.form == htmlForm {
-		return writeFile(w.dest.file, func(out io.Writer) error { return w.write(out, m.sheet, m.words) })
+		return writeFile(w.dest.file, func(out io.Writer) error { return w.write(out, m) })
 	}
 	w.kept = append(w.kept, m)
 	return nil
@@ -341,7 +259,8 @@ func (w *writer) add(m marked) error {
 // separator stands between two sheets in text.
 var separator = "\n" + strings.Repeat("=", 100) + "\n\n"
 
-func (w *writer) write(out io.Writer, s *rubric.Sheet, t *speech.Transcript) error {
+func (w *writer) write(out io.Writer, m marked) error {
+	s := m.sheet
 	switch w.dest.form {
 	case jsonForm:
 		if w.several && w.dest.folder == "" {
@@ -351,10 +270,10 @@ func (w *writer) write(out io.Writer, s *rubric.Sheet, t *speech.Transcript) err
 	case csvForm:
 		return report.CSV(out, s)
 	case htmlForm:
-		return report.HTML(out, s, report.HTMLOptions{Transcript: t})
+		return report.HTML(out, m.sheet, report.HTMLOptions{Transcript: m.words, Sound: m.sound})
 	}
 	opt := textOptions(out)
-	opt.All, opt.Transcript = w.all, t
+	opt.All, opt.Transcript = w.all, m.words
 	return report.Text(out, s, opt)
 }
 
@@ -415,7 +334,7 @@ func (w *writer) together(out io.Writer) error {
 				return err
 			}
 		}
-		if err := w.write(out, m.sheet, m.words); err != nil {
+		if err := w.write(out, m); err != nil {
 			return err
 		}
 	}

@@ -78,6 +78,7 @@ func fromFolder(dir string) (list []input, note string, err error) {
 	}
 	best := map[string]string{} // attempt to file name
 	var skip [fileKinds]int
+	var sounds []string
 	double := 0
 	for _, e := range entries {
 		name := e.Name()
@@ -85,7 +86,12 @@ func fromFolder(dir string) (list []input, note string, err error) {
 			continue
 		}
 		id := attemptOf(name)
-		if kind := kindOf(filepath.Join(dir, name)); kind != maybeTranscript {
+		switch kind := kindOf(filepath.Join(dir, name)); kind {
+		case maybeTranscript:
+		case recording:
+			sounds = append(sounds, name)
+			continue
+		default:
 			skip[kind]++
 			continue
 		}
@@ -95,6 +101,15 @@ func fromFolder(dir string) (list []input, note string, err error) {
 		}
 		if !ok || rank(name) < rank(old) {
 			best[id] = name
+		}
+	}
+	for _, name := range sounds {
+		// Those of a transcript are heard with it.
+		heard := slices.ContainsFunc([]string{attemptOf(name), name}, func(id string) bool {
+			return best[id] != "" && slices.Contains(besideNames(best[id]), name)
+		})
+		if !heard {
+			skip[recording]++
 		}
 	}
 	var parts []string

@@ -2,18 +2,21 @@ package main
 
 import (
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"flag"
+	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"golang.org/x/text/encoding/unicode"
 
-	"markaround/align"
 	"markaround/cmd/internal/report"
 	"markaround/rubric"
 	"markaround/speech"
@@ -39,6 +42,7 @@ func TestScripts(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"sizeover": sizeOver,
 			"wide":     wide,
+			"record":   record,
 		},
 	})
 }
@@ -71,6 +75,53 @@ func wide(ts *testscript.TestScript, neg bool, args []string) {
 	if (most > n) == neg {
 		ts.Fatalf("the widest line of %s has %d characters", args[0], most)
 	}
+}
+
+// record TRANSCRIPT FILE [RATE] makes a recording to a transcript: 16-bit mono
+// at so many samples a second, 8,000 unless given.
+func record(ts *testscript.TestScript, neg bool, args []string) {
+	rate := 8000
+	if len(args) > 2 {
+		var err error
+		rate, err = strconv.Atoi(args[2])
+		ts.Check(err)
+	}
+	t, err := speech.Read(strings.NewReader(ts.ReadFile(args[0])), speech.Options{Name: args[0]})
+	ts.Check(err)
+	ts.Check(os.WriteFile(ts.MkAbs(args[1]), hummed(t, rate), 0o666))
+}
+
+// hummed is a recording where somebody hums every word of a transcript for as
+// long as it lasts, over a little noise.
+func hummed(t *speech.Transcript, rate int) []byte {
+	pcm := make([]int16, int((t.Duration()+2)*float64(rate)))
+	noise := rand.New(rand.NewPCG(1, 2))
+	for i := range pcm {
+		pcm[i] = int16(noise.NormFloat64() * 30)
+	}
+	for k, w := range t.Words {
+		pitch := 120 + float64(k%7)*25
+		for i := int(w.Start * float64(rate)); i < min(int((w.End-0.03)*float64(rate)), len(pcm)); i++ {
+			at := float64(i) / float64(rate)
+			swell := math.Sin(math.Pi * (at - w.Start) / (w.End - w.Start))
+			var v float64
+			for h := 1.0; h <= 12; h++ {
+				v += math.Sin(2*math.Pi*pitch*h*at) / h
+			}
+			pcm[i] += int16(6000 * swell * v)
+		}
+	}
+	b := []byte("RIFF")
+	b = binary.LittleEndian.AppendUint32(b, uint32(36+2*len(pcm)))
+	b = append(b, "WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00"...)
+	b = binary.LittleEndian.AppendUint32(b, uint32(rate))
+	b = binary.LittleEndian.AppendUint32(b, uint32(2*rate))
+	b = append(b, "\x02\x00\x10\x00data"...)
+	b = binary.LittleEndian.AppendUint32(b, uint32(2*len(pcm)))
+	for _, v := range pcm {
+		b = binary.LittleEndian.AppendUint16(b, uint16(v))
+	}
+	return b
 }
 
 // The folder order and the choice among several transcripts of one recording.
@@ -180,15 +231,15 @@ func TestRecordingHead(t *testing.T) {
 
 func sheetOf(t *testing.T, text string) (*rubric.Sheet, *speech.Transcript, error) {
 	t.Helper()
-	r, err := rubric.Load("class-a")
+	m, err := newMarker(markFlags{rubric: "class-a"}, strings.NewReader(text))
 	if err != nil {
 		return nil, nil, err
 	}
-	m, err := align.New(r)
-	if err != nil {
-		return nil, nil, err
+	got := m.mark(input{"-", "one"})
+	if got.err != nil {
+		return nil, nil, got.err
 	}
-	return markOne(m, input{"-", "one"}, speech.Auto, nil, strings.NewReader(text))
+	return got.sheet, got.words, nil
 }
 
 func TestFileName(t *testing.T) {

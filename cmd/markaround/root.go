@@ -38,6 +38,8 @@ Exit codes: 0 done, 1 bad input or usage, 2 marked and not passed (grade
 	})
 	root.AddCommand(newGradeCommand())
 	root.AddCommand(newExplainCommand())
+	root.AddCommand(newReplayCommand())
+	root.AddCommand(newClipCommand())
 	root.AddCommand(newAgreeCommand())
 	root.AddCommand(newRubricCommand())
 	root.AddCommand(newSchemaCommand())

@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"markaround/cmd/internal/report"
 	"markaround/rubric"
 )
 
@@ -31,39 +32,53 @@ func listRubrics(w io.Writer) error {
 			return err
 		}
 		_, _, items, _, _ := r.Counts()
-		fmt.Fprintf(w, "  %-16s  %s; %s; %s\n", name, r.Title, r.Edition, rubric.Plural(items, "item"))
+		fmt.Fprintf(w, "  %-18s  %s; %s; %s\n", name, r.Title, r.Edition, rubric.Plural(items, "item"))
 	}
 	if len(overlays) == 0 {
 		return nil
 	}
 	fmt.Fprintln(w, "\nOverlays and add-ons (--with)")
 	for _, name := range overlays {
-		fmt.Fprintf(w, "  %-16s  %s\n", name, fits(name, rubrics))
+		title, fit, err := fits(name, rubrics)
+		if err != nil {
+			return err
+		}
+		fmt.Fprintf(w, "  %-18s  %s\n", name, title)
+		for _, line := range report.Wrap(fit, 78) {
+			fmt.Fprintf(w, "  %-18s  %s\n", "", line)
+		}
 	}
 	return nil
 }
 
-// fits says which score sheets an overlay goes onto, and what it does to the
-// number of items there.
-func fits(overlay string, rubrics []string) string {
+// fits gives an overlay's title, and says which score sheets it goes onto and
+// what it does to the number of items there.
+func fits(overlay string, rubrics []string) (title, fit string, err error) {
+	o, err := rubric.ReadOverlay(overlay+".yaml", rubric.SourceText(overlay))
+	if err != nil {
+		return "", "", err
+	}
 	var list []string
 	for _, name := range rubrics {
 		base, err := rubric.Load(name)
-		if err != nil {
+		if err != nil || !o.Fits(base) {
 			continue
 		}
-		whole, err := rubric.Load(name, overlay)
+		whole, err := rubric.Compose(base, o)
 		if err != nil {
-			continue
+			continue // it is part of that sheet already, or changes what is not there
 		}
 		_, _, before, _, _ := base.Counts()
 		_, _, after, _, _ := whole.Counts()
-		list = append(list, fmt.Sprintf("%s (%+d %s)", name, after-before, itemsOf(after-before)))
+		if after != before {
+			name += fmt.Sprintf(" (%+d %s)", after-before, itemsOf(after-before))
+		}
+		list = append(list, name)
 	}
 	if len(list) == 0 {
-		return "fits no built-in score sheet by itself"
+		return o.Title, "fits no built-in score sheet by itself", nil
 	}
-	return "for " + strings.Join(list, ", ")
+	return o.Title, "for " + strings.Join(list, ", "), nil
 }
 
 func itemsOf(n int) string {

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"fmt"
 	"io"
+	"path/filepath"
 	"strings"
 	"unicode/utf8"
 
@@ -16,16 +17,22 @@ import (
 func newRubricShowCommand() *cobra.Command {
 	var with []string
 	var phrases bool
+	var as string
+	var to oneFile
 	cmd := &cobra.Command{
 		Use:   "show NAME|FILE",
 		Short: "Print a score sheet as an outline with ids, numbers and sources",
 		Long: `Print a score sheet as an outline: sections, lines, items, what to say of each,
 the numbers with their sources, order, holds, and the sources in full. Items
 are shown with the ids that marks files use: section.part for an item,
-section.part/id for a condition or number.`,
+section.part/id for a condition or number.
+
+With --as html it is a page to print and mark by hand: a row of boxes for each
+item, what to say of it, and the numbers.`,
 		Example: `  markaround rubric show class-a
   markaround rubric show class-a --with passenger
-  markaround rubric show my-school.yaml --phrases`,
+  markaround rubric show my-school.yaml --phrases
+  markaround rubric show school-bus --as html -o school-bus.html`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return fmt.Errorf("rubric show takes one name or file, got %d; see markaround rubric list", len(args))
@@ -37,10 +44,19 @@ section.part/id for a condition or number.`,
 			if err != nil {
 				return err
 			}
-			return outline(cmd.OutOrStdout(), r, phrases)
+			write := func(w io.Writer) error { return outline(w, r, phrases) }
+			switch {
+			case as == htmlForm || as == "" && formOfExtension[strings.ToLower(filepath.Ext(to.path))] == htmlForm:
+				write = func(w io.Writer) error { return report.BlankHTML(w, r) }
+			case as != "" && as != textForm:
+				return fmt.Errorf("unknown form %q for --as; use one of text, html", as)
+			}
+			return to.write(cmd, write)
 		},
 	}
 	cmd.Flags().StringArrayVar(&with, "with", nil, "overlay or add-on put onto it; may be repeated, in order")
+	cmd.Flags().StringVar(&as, "as", "", "form: text or html (default: text, or told from the name of -o)")
+	to.flags(cmd)
 	cmd.Flags().BoolVar(&phrases, "phrases", false, "print the phrases that are listened for as well")
 	return cmd
 }
@@ -56,7 +72,7 @@ func outline(out io.Writer, r *rubric.Rubric, phrases bool) error {
 	if r.TimeLimit > 0 {
 		p("time limit %s%s", report.Clock(r.TimeLimit), sourceOf(r.TimeSource))
 	}
-	p("pass: %s", passRule(r.Pass))
+	p("pass: %s", report.PassRule(r.Pass))
 	p("")
 	p("Items marked (critical) fail the test when they are not said. A condition or")
 	p("number in parentheses may be left out. An (extra) item has no points and is")
@@ -99,9 +115,9 @@ func outline(out io.Writer, r *rubric.Rubric, phrases bool) error {
 			p("  %s less %s is %s, within %s%s", a.Start, a.End, a.Loss, a.Within, prefixed("; ", a.Reason))
 		}
 	}
-	if len(r.Sources) > 0 {
+	if sources := r.NamedSources(); len(sources) > 0 {
 		p("\nSOURCES")
-		for _, s := range r.Sources {
+		for _, s := range sources {
 			p("  [%s] %s%s", s.Key, s.Title, prefixed("; ", s.Where))
 		}
 	}
@@ -192,21 +208,4 @@ func prefixed(prefix, s string) string {
 		return ""
 	}
 	return prefix + s
-}
-
-func passRule(p rubric.PassRule) string {
-	var rule []string
-	if p.MinShare > 0 {
-		rule = append(rule, "at least "+rubric.Percent(p.MinShare, 1)+" of the points")
-	}
-	if p.Critical {
-		rule = append(rule, "no critical item failed")
-	}
-	if p.WithinLimit {
-		rule = append(rule, "within the time limit")
-	}
-	if len(rule) == 0 {
-		rule = append(rule, "no rule")
-	}
-	return strings.Join(rule, ", ") + prefixed("; ", p.Note)
 }

@@ -51,57 +51,106 @@ func browser(t *testing.T) context.Context {
 	return ctx
 }
 
-func TestPageInBrowser(t *testing.T) {
-	ctx := browser(t)
-	path := filepath.Join(t.TempDir(), "sheet.html")
-	if err := os.WriteFile(path, bigPage(t), 0o644); err != nil {
+// tab is a page open in a browser, and what went wrong in it.
+type tab struct {
+	t   *testing.T
+	ctx context.Context
+
+	mu      sync.Mutex
+	trouble []string
+}
+
+// open writes a page into a folder, for a browser to open as a person would. A
+// request for anything but the page itself and what allow admits is trouble.
+func open(t *testing.T, dir string, page []byte, allow func(address string) bool) *tab {
+	t.Helper()
+	p := &tab{t: t, ctx: browser(t)}
+	path := filepath.Join(dir, "page.html")
+	if err := os.WriteFile(path, page, 0o644); err != nil {
 		t.Fatal(err)
 	}
 	address := (&url.URL{Scheme: "file", Path: filepath.ToSlash(path)}).String()
-
-	var mu sync.Mutex
-	var trouble []string
-	err := chromedp.Listen(ctx, func(ev any) {
-		mu.Lock()
-		defer mu.Unlock()
+	err := chromedp.Listen(p.ctx, func(ev any) {
+		p.mu.Lock()
+		defer p.mu.Unlock()
 		switch ev := ev.(type) {
 		case *network.EventRequestWillBeSent:
-			if u := ev.Request.URL; u != address && !strings.HasPrefix(u, "data:") {
-				trouble = append(trouble, "request to "+u)
+			if u := ev.Request.URL; u != address && !strings.HasPrefix(u, "data:") && !allow(u) {
+				p.trouble = append(p.trouble, "request to "+u)
 			}
 		case *runtime.EventConsoleAPICalled:
-			trouble = append(trouble, "console "+string(ev.Type))
+			p.trouble = append(p.trouble, "console "+string(ev.Type))
 		case *runtime.EventExceptionThrown:
-			trouble = append(trouble, "exception: "+ev.ExceptionDetails.Text)
+			p.trouble = append(p.trouble, "exception: "+ev.ExceptionDetails.Text)
 		case *log.EventEntryAdded:
-			trouble = append(trouble, "log: "+ev.Entry.Text)
+			p.trouble = append(p.trouble, "log: "+ev.Entry.Text)
 		}
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	run := func(what string, actions ...chromedp.Action[chromedp.Void]) {
-		t.Helper()
-		if err := chromedp.Do(ctx, actions...); err != nil {
-			t.Fatalf("%s: %v", what, err)
-		}
+	if _, err := chromedp.Call(p.ctx, network.Enable, network.EnableParams{}); err != nil {
+		t.Fatal(err)
 	}
-	eval := func(js string) int {
-		t.Helper()
-		v, err := chromedp.Run(ctx, chromedp.Evaluate[int](js))
-		if err != nil {
-			t.Fatalf("%s: %v", js, err)
-		}
-		return v
+	if _, err := chromedp.Call(p.ctx, log.Enable, cdp.Empty{}); err != nil {
+		t.Fatal(err)
 	}
+	p.run("open", chromedp.Navigate(address), chromedp.WaitVisible(chromedp.CSS("h1")))
+	return p
+}
 
-	if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
-		t.Fatal(err)
+// done tells what went wrong.
+func (p *tab) done() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, s := range p.trouble {
+		p.t.Error(s)
 	}
-	if _, err := chromedp.Call(ctx, log.Enable, cdp.Empty{}); err != nil {
-		t.Fatal(err)
+}
+
+func (p *tab) run(what string, actions ...chromedp.Action[chromedp.Void]) {
+	p.t.Helper()
+	if err := chromedp.Do(p.ctx, actions...); err != nil {
+		p.t.Fatalf("%s: %v", what, err)
 	}
-	run("open", chromedp.Navigate(address), chromedp.WaitVisible(chromedp.CSS("h1")))
+}
+
+func eval[T any](p *tab, js string) T {
+	p.t.Helper()
+	v, err := chromedp.Run(p.ctx, chromedp.Evaluate[T](js))
+	if err != nil {
+		p.t.Fatalf("%s: %v", js, err)
+	}
+	return v
+}
+
+// fits checks that nothing is wider than the screen of a phone, a tablet and a
+// desk.
+func (p *tab) fits() {
+	p.t.Helper()
+	for _, width := range []int64{390, 768, 1280} {
+		p.run("resize", chromedp.EmulateViewport(width, 900))
+		if got := eval[int](p, `document.documentElement.scrollWidth`); got > int(width) {
+			p.t.Errorf("at %d px the page is %d px wide", width, got)
+		}
+	}
+}
+
+func (p *tab) print() {
+	p.t.Helper()
+	if _, err := chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
+		p.t.Fatal(err)
+	}
+}
+
+func nothingElse(string) bool { return false }
+
+func TestPageInBrowser(t *testing.T) {
+	p := open(t, t.TempDir(), bigPage(t), nothingElse)
+	defer p.done()
+	run := p.run
+	eval := func(js string) int { t.Helper(); return eval[int](p, js) }
+
 	if n := eval(`document.querySelectorAll("details.item").length`); n != 80 {
 		t.Errorf("%d items on the page", n)
 	}
@@ -135,16 +184,8 @@ func TestPageInBrowser(t *testing.T) {
 		t.Error("a link to an item does not open it")
 	}
 
-	for _, width := range []int64{390, 768, 1280} {
-		run("resize", chromedp.EmulateViewport(width, 900))
-		if got := eval(`document.documentElement.scrollWidth`); got > int(width) {
-			t.Errorf("at %d px the page is %d px wide", width, got)
-		}
-	}
-
-	if _, err := chromedp.Call(ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
-		t.Fatal(err)
-	}
+	p.fits()
+	p.print()
 	const folded = `.filter((b) => !b.checkVisibility() || b.getBoundingClientRect().height < 5).length`
 	if n := eval(`[...document.querySelectorAll("details.item:not(.said) .body")]` + folded); n != 0 {
 		t.Errorf("%d items that were not said are folded in print", n)
@@ -154,10 +195,5 @@ func TestPageInBrowser(t *testing.T) {
 	}
 	if n := eval(`[...document.querySelectorAll("details.item.said[open] .body")]` + folded); n != 0 {
 		t.Errorf("%d items that were unfolded on the page are folded in print", n)
-	}
-	mu.Lock()
-	defer mu.Unlock()
-	for _, s := range trouble {
-		t.Error(s)
 	}
 }

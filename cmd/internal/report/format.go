@@ -131,3 +131,16 @@ func Wrap(s string, width int) []string {
 func pad(s string, width int) string {
 	return s + strings.Repeat(" ", max(0, width-utf8.RuneCountInString(s)))
 }
+
+// Moved says how the transcript's times were moved onto the recording's clock,
+// "" when they were not.
+func Moved(r *rubric.Recording) string {
+	if r == nil || r.Offset == 0 && r.Drift == 0 {
+		return ""
+	}
+	text := fmt.Sprintf("transcript moved by %+.1f s", r.Offset)
+	if r.Drift != 0 {
+		text += fmt.Sprintf(" and stretched by %+.2f%%", 100*r.Drift)
+	}
+	return text
+}

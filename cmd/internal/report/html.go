@@ -29,6 +29,7 @@ var (
 // HTMLOptions says what goes into a page beside the sheet.
 type HTMLOptions struct {
 	Transcript *speech.Transcript // shown at the end with its evidence marked; may be nil
+	Sound      *speech.Sound      // the recording, for its loudness on the strip; nil without one
 }
 
 // HTML writes the sheet as one page that needs no other file, makes no request
@@ -36,7 +37,14 @@ type HTMLOptions struct {
 // them by hash). It reads and prints without the script as well.
 func HTML(w io.Writer, s *rubric.Sheet, opt HTMLOptions) error {
 	s = cleaned(s)
-	p := page{Sheet: s, D: newDigest(s), titles: titles(s), Strip: newStrip(s), words: opt.Transcript}
+	p := page{Sheet: s, D: newDigest(s), titles: titles(s), words: opt.Transcript}
+	p.at, p.link = p.atLine, func(item string) string { return "#item-" + anchor(item) }
+	p.Strip = newStrip(s, stripOptions{Sound: opt.Sound, Link: func(item string, _ rubric.Evidence) string {
+		if item == "" {
+			return ""
+		}
+		return p.link(item)
+	}})
 	p.Sum = total(s)
 	p.Sources = sources(s, func(string) bool { return true })
 	p.Groups = groups(s, func(it rubric.ItemMark) bool { return !(it.Extra && it.Mark == rubric.Missed) })
@@ -52,15 +60,24 @@ func HTMLSummary(w io.Writer, rows []Row) error {
 	return render(w, "summary.html", &summaryPage{Rows: rows})
 }
 
-// frame is what every page has in common.
-type frame struct{}
+// frame is what every page has in common: the style and the script, and what a
+// page adds to them.
+type frame struct {
+	style, script string
+	media         string // where sound may come from, as a policy says it; "" for none
+}
 
-func (frame) CSS() template.CSS   { return template.CSS(style) }
-func (frame) Script() template.JS { return template.JS(script) }
+func (f frame) CSS() template.CSS   { return template.CSS(string(style) + f.style) }
+func (f frame) Script() template.JS { return template.JS(string(script) + f.script) }
 
 // Policy is the content security policy.
-func (frame) Policy() string {
-	return fmt.Sprintf("default-src 'none'; style-src '%s'; script-src '%s'; img-src data:; base-uri 'none'; form-action 'none'", hash(style), hash(script))
+func (f frame) Policy() string {
+	media := ""
+	if f.media != "" {
+		media = "media-src " + f.media + "; "
+	}
+	return fmt.Sprintf("default-src 'none'; style-src '%s'; script-src '%s'; img-src data:; %sbase-uri 'none'; form-action 'none'",
+		hash([]byte(f.CSS())), hash([]byte(f.Script())), media)
 }
 
 func hash(b []byte) string {
@@ -83,9 +100,12 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"arr":       func(v ...any) []any { return v },
 	"kindGlyph": kindGlyph,
 	"inc":       func(i int) int { return i + 1 },
+	"add":       func(a, b int) int { return a + b },
 	"wordRate":  func(r float64) string { return fmt.Sprintf("%.0f", r) },
 	"clockUp":   clockUp,
 	"usedTime":  usedTime,
+	"moved":     Moved,
+	"seconds":   func(s float64) string { return fmt.Sprintf("%.0f s", s) },
 	"above":     above,
 	"partOf":    func(mark rubric.Mark, title string, may bool) part { return part{mark, title, may} },
 }).ParseFS(pageFiles, "page/*.html"))
@@ -126,6 +146,8 @@ type page struct {
 	Sources    []rubric.Source // of all numbers; in place of the sheet's own
 	titles     map[string]string
 	words      *speech.Transcript
+	at         func(start float64) moment
+	link       func(item string) string
 }
 
 // TitleOf is the title of a section or item, its id when it has none.
@@ -139,20 +161,27 @@ func (p *page) Dead() float64 {
 	return deadAir(p.Pace)
 }
 
-// moment is a time, linked to the transcript line that holds it.
+// moment is a time, with a way to what was said then.
 type moment struct {
 	Start float64
-	Line  int // from 1, 0 for none
+	Href  string // where the words stand on the page, "" for nowhere
+	Play  bool   // the recording can be heard there
 }
 
-// At finds the transcript line for a time.
-func (p *page) At(start float64) moment {
+// At is the moment of a time in the recording.
+func (p *page) At(start float64) moment { return p.at(start) }
+
+// Link leads to an item on the page.
+func (p *page) Link(item string) string { return p.link(item) }
+
+// atLine finds the transcript line for a time.
+func (p *page) atLine(start float64) moment {
 	m := moment{Start: start}
 	for i, l := range p.Transcript {
 		if start < 0 || l.Start > start+0.01 {
 			break
 		}
-		m.Line = i + 1
+		m.Href = fmt.Sprintf("#line-%d", i+1)
 	}
 	return m
 }
@@ -212,116 +241,20 @@ func anchor(id string) string {
 	}, id)
 }
 
-// strip is the attempt along a time axis. Places are percent of the width.
-type strip struct {
-	Seconds  float64
-	Lanes    []lane
-	Findings []tick
-	Dead     []span
-	Limit    float64 // place of the limit line, -1 when it was not reached
-	Hours    []label
-}
-
-type lane struct {
-	rubric.SectionMark
-	Visits []span
-	Ticks  []tick
-}
-
-type span struct{ From, Width float64 }
-
-type tick struct {
-	At     float64
-	Mark   string
-	Listen bool
-	Title  string
-	Item   string
-}
-
-type label struct {
-	At     float64
-	Text   string
-	Anchor string // SVG text-anchor, so that the first and last stay inside
-}
-
-func newStrip(s *rubric.Sheet) strip {
-	end := s.Pace.End
-	for _, v := range s.Pace.Visits {
-		end = max(end, v.End)
-	}
-	for _, it := range s.Items {
-		end = max(end, it.Start)
-	}
-	st := strip{Seconds: end, Limit: -1}
-	if end <= 0 {
-		return st
-	}
-	place := func(t float64) float64 { return min(max(t/end*100, 0), 100) }
-	spanOf := func(a, b float64) span { return span{place(a), max(place(b)-place(a), 0.1)} }
-
-	at := map[string]int{}
-	for _, sec := range s.Sections {
-		at[sec.ID] = len(st.Lanes)
-		st.Lanes = append(st.Lanes, lane{SectionMark: sec})
-	}
-	for _, v := range s.Pace.Visits {
-		if i, ok := at[v.Section]; ok {
-			st.Lanes[i].Visits = append(st.Lanes[i].Visits, spanOf(v.Start, v.End))
-		}
-	}
-	for _, it := range s.Items {
-		start := deciding(it).Start
-		i, ok := at[it.Section]
-		if start < 0 || !ok || it.Mark == rubric.Missed {
-			continue
-		}
-		st.Lanes[i].Ticks = append(st.Lanes[i].Ticks, tick{place(start), string(it.Mark), it.Listen, Clock(start) + " " + it.Title + ": " + string(it.Mark), it.ID})
-	}
-	for _, f := range s.Findings {
-		if f.Start >= 0 && f.Kind != rubric.PaceFinding {
-			st.Findings = append(st.Findings, tick{place(f.Start), "finding", false, Clock(f.Start) + " " + f.Text, ""})
-		}
-	}
-	for _, g := range s.Pace.DeadAir {
-		st.Dead = append(st.Dead, spanOf(g.Start, g.End))
-	}
-	if limit := s.Pace.Start + s.Pace.Limit; s.Pace.Limit > 0 && limit <= end {
-		st.Limit = place(limit)
-	}
-	for t, step := 0.0, axisStep(end); t <= end; t += step {
-		l := label{place(t), Clock(t), "middle"}
-		switch {
-		case l.At < 3:
-			l.Anchor = "start"
-		case l.At > 97:
-			l.Anchor = "end"
-		}
-		st.Hours = append(st.Hours, l)
-	}
-	return st
-}
-
-// axisStep gives at most eight labels.
-func axisStep(end float64) float64 {
-	for _, step := range []float64{5, 10, 30, 60, 120, 300, 600, 900, 1800} {
-		if end/step <= 7 {
-			return step
-		}
-	}
-	return max(3600, end/7)
-}
-
 // textLine is one transcript segment, cut where its evidence begins and ends.
 type textLine struct {
 	Start   float64
 	Speaker string
 	Runs    []run
+	segment int
 }
 
 type run struct {
-	Text string
-	Mark string // "" outside evidence
-	Item string
+	Text  string
+	Mark  string // "" outside evidence
+	Item  string
+	Words []string // of Text, one by one
+	First int      // index of the first of them in the transcript
 }
 
 func newLines(t *speech.Transcript, s *rubric.Sheet) []textLine {
@@ -354,14 +287,15 @@ func newLines(t *speech.Transcript, s *rubric.Sheet) []textLine {
 		}
 	}
 	var lines []textLine
-	for _, seg := range t.Segments {
-		l := textLine{Start: seg.Start, Speaker: clean(seg.Speaker)}
+	for k, seg := range t.Segments {
+		l := textLine{Start: seg.Start, Speaker: clean(seg.Speaker), segment: k}
 		for i := max(seg.First, 0); i < min(seg.Last, len(t.Words)); i++ {
 			word, o := clean(t.Words[i].Text), owners[i]
 			if n := len(l.Runs); n > 0 && l.Runs[n-1].Mark == string(o.mark) && l.Runs[n-1].Item == o.item {
 				l.Runs[n-1].Text += " " + word
+				l.Runs[n-1].Words = append(l.Runs[n-1].Words, word)
 			} else {
-				l.Runs = append(l.Runs, run{word, string(o.mark), o.item})
+				l.Runs = append(l.Runs, run{word, string(o.mark), o.item, []string{word}, i})
 			}
 		}
 		lines = append(lines, l)

@@ -46,12 +46,29 @@ func nodes(t *testing.T, page []byte) []*html.Node {
 	return all
 }
 
-// The page must stand alone, be walkable by headings, and have no link that
+// The pages must stand alone, be walkable by headings, and have no link that
 // leads nowhere.
 func TestPageStructure(t *testing.T) {
+	for name, page := range map[string][]byte{
+		"sheet": bigPage(t), "with a recording": bigReplay(t, nil), "without one": bigReplay(t, func(opt *ReplayOptions) { *opt = ReplayOptions{Transcript: opt.Transcript} }),
+		"with neither": bigReplay(t, func(opt *ReplayOptions) { *opt = ReplayOptions{} }),
+	} {
+		t.Run(name, func(t *testing.T) { checkStructure(t, page) })
+	}
+	ids := map[string]bool{}
+	for _, n := range nodes(t, bigPage(t)) {
+		ids[attr(n, "id")] = true
+	}
+	if !ids["item-air.loss-in-one-minute"] || !ids["line-1"] {
+		t.Error("items and transcript lines cannot be linked to")
+	}
+}
+
+func checkStructure(t *testing.T, page []byte) {
+	t.Helper()
 	ids := map[string]bool{}
 	level := 0
-	all := nodes(t, bigPage(t))
+	all := nodes(t, page)
 	for _, n := range all {
 		if id := attr(n, "id"); id != "" {
 			if ids[id] {
@@ -65,7 +82,7 @@ func TestPageStructure(t *testing.T) {
 			switch {
 			case a.Key == "style" || strings.HasPrefix(a.Key, "on"):
 				t.Errorf("<%s> has attribute %s, which the policy blocks", n.Data, a.Key)
-			case a.Key == "src":
+			case a.Key == "src" && !(n.Data == "audio" && strings.HasPrefix(a.Val, "data:audio/wav;base64,")):
 				t.Errorf("<%s> loads %s", n.Data, a.Val)
 			case a.Key == "href" && a.Val != "data:,":
 				if !strings.HasPrefix(a.Val, "#") || !ids[a.Val[1:]] {
@@ -87,14 +104,19 @@ func TestPageStructure(t *testing.T) {
 		if n.Data == "th" && attr(n, "scope") == "" {
 			t.Error("table header without scope")
 		}
-	}
-	if !ids["item-air.loss-in-one-minute"] || !ids["line-1"] {
-		t.Error("items and transcript lines cannot be linked to")
+		if n.Data == "button" && attr(n, "type") != "button" {
+			t.Error("a button that would send a form")
+		}
 	}
 }
 
 func TestPagePolicy(t *testing.T) {
-	page := string(bigPage(t))
+	checkPolicy(t, string(bigPage(t)))
+	checkPolicy(t, string(bigReplay(t, nil)))
+}
+
+func checkPolicy(t *testing.T, page string) {
+	t.Helper()
 	m := regexp.MustCompile(`Content-Security-Policy" content="([^"]*)"`).FindStringSubmatch(page)
 	if m == nil {
 		t.Fatal("no policy")
@@ -141,6 +163,9 @@ func TestPageEscapes(t *testing.T) {
 	if err := HTML(&b, s, HTMLOptions{Transcript: words}); err != nil {
 		t.Fatal(err)
 	}
+	if err := Replay(&b, s, ReplayOptions{Transcript: words, AudioURL: `./"onerror="x`, AudioType: "audio/wav"}); err != nil {
+		t.Fatal(err)
+	}
 	if err := HTMLSummary(&b, []Row{{Attempt: evil, Link: "javascript:alert(1)"}}); err != nil {
 		t.Fatal(err)
 	}
@@ -161,8 +186,8 @@ func TestPageEscapes(t *testing.T) {
 			}
 		}
 	}
-	if scripts != 2 {
-		t.Errorf("%d scripts, want the page's own two", scripts)
+	if scripts != 3 {
+		t.Errorf("%d scripts, want the pages' own three", scripts)
 	}
 }
 
@@ -202,9 +227,11 @@ func TestTranscriptOfAnotherLength(t *testing.T) {
 	}
 }
 
+var noLinks = stripOptions{Link: func(string, rubric.Evidence) string { return "" }}
+
 func TestStrip(t *testing.T) {
 	s, _ := bigSheet()
-	st := newStrip(s)
+	st := newStrip(s, noLinks)
 	if len(st.Lanes) != len(s.Sections) || len(st.Dead) != 2 || len(st.Findings) != 3 {
 		t.Errorf("%d lanes, %d dead air, %d findings", len(st.Lanes), len(st.Dead), len(st.Findings))
 	}
@@ -228,12 +255,46 @@ func TestStrip(t *testing.T) {
 		t.Errorf("limit at %v%%", st.Limit)
 	}
 	s.Pace.Limit = 1e5
-	if st := newStrip(s); st.Limit != -1 {
+	if st := newStrip(s, noLinks); st.Limit != -1 {
 		t.Errorf("a limit that was not reached is drawn at %v%%", st.Limit)
 	}
 	for _, end := range []float64{3, 61, 1200, 5400, 40000, 400000} {
 		if n := int(end/axisStep(end)) + 1; n > 8 {
 			t.Errorf("%d labels on %v s", n, end)
 		}
+	}
+}
+
+// What the recording shows is in every form that people read.
+func TestRecordingIsShown(t *testing.T) {
+	s, words := bigSheet()
+	s.Recording = &rubric.Recording{File: "S-014.wav", Seconds: 725, Speech: 610, Offset: 1.5, Drift: 0.01,
+		Unheard: []rubric.Gap{{Start: 60, End: 62}, {Start: 100, End: 112}}, Unspoken: []rubric.Gap{{Start: 300, End: 303}}}
+	var text, page bytes.Buffer
+	if err := Text(&text, s, TextOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	if err := HTML(&page, s, HTMLOptions{Transcript: words, Sound: toneSound(words, 725)}); err != nil {
+		t.Fatal(err)
+	}
+	flat := strings.Join(strings.Fields(text.String()), " ")
+	for _, want := range []string{
+		"Recording S-014.wav, 12:05; speech for 10:10; transcript moved by +1.5 s and stretched by +1.00%",
+		"Unheard 14 s of speech without words, longest first: 12 s at 1:40, 2 s at 1:00",
+		"Unspoken 3 s of words where nobody speaks, longest first: 3 s at 5:00",
+	} {
+		if !strings.Contains(flat, want) {
+			t.Errorf("the text lacks %q", want)
+		}
+	}
+	for _, want := range []string{"S-014.wav, 12:05; speech for 10:10", "speech without words: 2 s at", "words where nobody speaks: 3 s at", `class="trace"`, `class="unheard"`} {
+		if !strings.Contains(page.String(), want) {
+			t.Errorf("the page lacks %q", want)
+		}
+	}
+	s.Recording = nil
+	text.Reset()
+	if err := Text(&text, s, TextOptions{}); err != nil || strings.Contains(text.String(), "Recording") {
+		t.Errorf("without a recording the text speaks of one: %v", err)
 	}
 }

@@ -2,8 +2,10 @@ package report
 
 import (
 	"bufio"
+	"cmp"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
@@ -407,6 +409,7 @@ func (t *texter) pace(s *rubric.Sheet, d digest) {
 	}
 	t.names("After limit", lw, p.AfterLimit)
 	t.names("Rushed", lw, p.Rushed)
+	t.recording(s, lw)
 	if len(p.Sections) > 0 {
 		name := 0
 		for _, sec := range p.Sections {
@@ -428,6 +431,43 @@ func (t *texter) pace(s *rubric.Sheet, d digest) {
 	for _, f := range d.PaceFindings {
 		t.finding(f)
 	}
+}
+
+// recording says what the recording shows beyond the transcript.
+func (t *texter) recording(s *rubric.Sheet, lw int) {
+	r := s.Recording
+	if r == nil {
+		return
+	}
+	text := fmt.Sprintf("%s, %s; speech for %s", r.File, Clock(r.Seconds), Clock(r.Speech))
+	if moved := Moved(r); moved != "" {
+		text += "; " + moved
+	}
+	t.field(2, "Recording", lw, text)
+	t.gaps("Unheard", lw, "of speech without words", r.Unheard)
+	t.gaps("Unspoken", lw, "of words where nobody speaks", r.Unspoken)
+}
+
+// gaps lists stretches of the recording, the longest first.
+func (t *texter) gaps(label string, lw int, of string, gaps []rubric.Gap) {
+	if len(gaps) == 0 {
+		return
+	}
+	sorted := slices.Clone(gaps)
+	slices.SortStableFunc(sorted, func(a, b rubric.Gap) int { return cmp.Compare(b.End-b.Start, a.End-a.Start) })
+	var at []string
+	sum := 0.0
+	for i, g := range sorted {
+		sum += g.End - g.Start
+		if i < 5 {
+			at = append(at, fmt.Sprintf("%.0f s at %s", g.End-g.Start, Clock(g.Start)))
+		}
+	}
+	more := ""
+	if n := len(sorted) - len(at); n > 0 {
+		more = fmt.Sprintf(" and %d more", n)
+	}
+	t.field(2, label, lw, fmt.Sprintf("%.0f s %s, longest first: %s%s", sum, of, strings.Join(at, ", "), more))
 }
 
 func (t *texter) names(label string, labelWidth int, ids []string) {

@@ -2,13 +2,14 @@
 // needs to hear one invented attempt, and turns its answer into a CTM file.
 //
 //	go run ./testdata/attempts/recognizer prepare FOLDER ID DICTIONARY WORK
-//	go run ./testdata/attempts/recognizer ctm NAME < recognizer-output > NAME.ctm
+//	go run ./testdata/attempts/recognizer ctm NAME [HOW] < recognizer-output > NAME.ctm
 //
 // prepare reads FOLDER/scripts/ID.script and writes into WORK: lines.tsv (a line for
-// each breath: seconds of silence before it, tab, words), ref.txt (all words, on one line,
+// each breath: seconds of silence before it, tab, text with its numbers spelled), ref.txt (all words, on one line,
 // as a reference for scoring), domain.lm (a trigram model in ARPA form, from the other
 // scripts of the folder and titles.txt) and domain.dict (pronunciations). Attempts that
 // are set aside are not read, and nothing of ID's own text goes into the model.
+// ctm writes HOW, a note on how it was spoken, into the first line.
 package main
 
 import (
@@ -34,9 +35,11 @@ func run(args []string, in io.Reader, out, notes io.Writer) error {
 	case len(args) == 5 && args[0] == "prepare":
 		return prepare(args[1], args[2], args[3], args[4], notes)
 	case len(args) == 2 && args[0] == "ctm":
-		return writeCTM(args[1], in, out)
+		return writeCTM(args[1], "", in, out)
+	case len(args) == 3 && args[0] == "ctm":
+		return writeCTM(args[1], ": "+args[2], in, out)
 	}
-	return fmt.Errorf("arguments %q: want prepare FOLDER ID DICTIONARY WORK, or ctm NAME", args)
+	return fmt.Errorf("arguments %q: want prepare FOLDER ID DICTIONARY WORK, or ctm NAME [HOW]", args)
 }
 
 func prepare(folder, id, dictionary, work string, notes io.Writer) error {
@@ -51,7 +54,7 @@ func prepare(folder, id, dictionary, work string, notes io.Writer) error {
 
 	var lines, ref strings.Builder
 	for _, b := range breaths {
-		fmt.Fprintf(&lines, "%g\t%s\n", b.silence, b.text)
+		fmt.Fprintf(&lines, "%g\t%s\n", b.silence, aloud(b.text))
 		ref.WriteString(strings.Join(words(b.text), " ") + " ")
 	}
 	vocabulary := map[string]bool{}
@@ -166,8 +169,8 @@ func domain(folder, id string) ([][]string, error) {
 
 // writeCTM turns lines "word begin end confidence" (seconds), mixed with others, into CTM
 // lines "name 1 begin duration word confidence". Silences and noises in <>, [] or ++ are dropped.
-func writeCTM(name string, in io.Reader, out io.Writer) error {
-	fmt.Fprintf(out, ";; invented attempt %s, as a recognizer heard a synthetic voice\n", name)
+func writeCTM(name, how string, in io.Reader, out io.Writer) error {
+	fmt.Fprintf(out, ";; invented attempt %s, as a recognizer heard a synthetic voice%s\n", name, how)
 	heard := 0
 	scanner := bufio.NewScanner(in)
 	for scanner.Scan() {

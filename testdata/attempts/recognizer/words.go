@@ -7,14 +7,28 @@ import (
 )
 
 var (
-	token    = regexp.MustCompile(`[a-z']+|[0-9]+`)
+	token    = regexp.MustCompile(`[a-z']+`)
+	number   = regexp.MustCompile(`[0-9]+`)
 	fraction = regexp.MustCompile(`\b([0-9]+)/([0-9]+)\b`)
 	ordinal  = regexp.MustCompile(`\b([0-9]+)(nds?|ths?|rds?|sts?)\b`)
 )
 
 // words gives the spoken words of a text: lower case, no punctuation, numbers spelled.
 func words(text string) []string {
-	text = strings.ToLower(strings.ReplaceAll(text, "’", "'"))
+	var out []string
+	for _, w := range token.FindAllString(strings.ToLower(aloud(text)), -1) {
+		if w = strings.Trim(w, "'"); w != "" {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
+// aloud spells the numbers of a text and leaves all else, so that every voice says the
+// same words: espeak-ng reads 4/32 as "four slash thirty two", and 150 in British English
+// as "one hundred and fifty".
+func aloud(text string) string {
+	text = strings.ReplaceAll(text, "’", "'")
 	text = fraction.ReplaceAllStringFunc(text, func(s string) string {
 		f := fraction.FindStringSubmatch(s)
 		return spell(f[1]) + " " + parts(f[2])
@@ -22,18 +36,7 @@ func words(text string) []string {
 	text = ordinal.ReplaceAllStringFunc(text, func(s string) string {
 		return parts(ordinal.FindStringSubmatch(s)[1])
 	})
-	var out []string
-	for _, w := range token.FindAllString(text, -1) {
-		if w[0] >= '0' && w[0] <= '9' {
-			w = spell(w)
-		}
-		for _, s := range strings.Fields(w) {
-			if s = strings.Trim(s, "'"); s != "" {
-				out = append(out, s)
-			}
-		}
-	}
-	return out
+	return number.ReplaceAllStringFunc(text, spell)
 }
 
 var small = strings.Fields("zero one two three four five six seven eight nine ten eleven twelve thirteen " +
