@@ -48,6 +48,12 @@ func ReadSound(r io.ReadSeeker, name string) (*Sound, error) {
 // or go on for so long that they are the noise. What is not voiced is speech
 // only next to a voice.
 //
+// It is done in four passes over steps of 10 ms. Each octave has a floor, below
+// which a tenth of the steps around lie. What stands out of the floors and is
+// voiced is surely speech; what is left is noise, and gives each octave the roof
+// of its noise. Steps that stand out of the roofs and are voiced make stretches.
+// These are widened by the consonants around them and joined to runs.
+//
 // The figures were chosen on invented signals, with synthetic voices and
 // telephone prompts in made noise; they have no source and no meaning outside.
 // Levels are in 1/100 dB, lengths in steps.
@@ -75,21 +81,21 @@ const (
 
 	joinVoice  = 30 // voiced steps so near each other are one stretch
 	leastVoice = 10 // voiced steps in a stretch
-	before     = 22 // of consonants before a stretch
+	before     = 22 // of consonants before a stretch, at most
 	after      = 30 // and after
-	joinSpeech = 25
-	closure    = 20
+	closure    = 20 // and of the silence before one that ends a word, as in "tight"
+	joinSpeech = 25 // runs so near each other are one
 
 	// In poor sound the end of a word is under the noise: this many steps more
 	// for every dB that the voice is less than fair above the floor.
 	fair     = 2400
 	hangMost = 12
 
-	steadyLong  = 25
-	steadyRange = 250
-	steadyAbove = 300
+	steadyLong  = 25  // a tone that keeps its level for so long
+	steadyRange = 250 // to within this
+	steadyAbove = 300 // above the floor
 
-	struckLong = 40
+	struckLong = 40   // longer is no blow
 	struckRise = 1200 // within 4 steps
 	struckFall = 1200 // within 10 steps
 )
@@ -166,7 +172,7 @@ func (s *scene) surely(k int) bool {
 }
 
 // likely tells whether somebody speaks at a step, and whether there is at
-// least more than noise.
+// least more than noise. What keeps its level is neither.
 func (s *scene) likely(k int) (voice, loud bool) {
 	count, sum := 0, 0
 	for b := range s.power {
@@ -177,7 +183,10 @@ func (s *scene) likely(k int) (voice, loud bool) {
 		loud = loud || over > aloud[b]
 		sum += max(0, min(over, likelyMost))
 	}
-	return count >= 2 && sum > likelyAll && !s.steady[k] && s.voice(k) > likelyVoice, loud
+	if s.steady[k] {
+		return false, false
+	}
+	return count >= 2 && sum > likelyAll && s.voice(k) > likelyVoice, loud
 }
 
 // clear is how far the loudest octave of a step is above its floor.
@@ -192,7 +201,10 @@ func (s *scene) clear(k int) int {
 // speech finds the runs of speech.
 func (s *scene) speech() []run {
 	n := len(s.level)
-	loud := make([]bool, n)
+	voiced, loud := make([]bool, n), make([]bool, n)
+	for k := range n {
+		voiced[k], loud[k] = s.likely(k)
+	}
 	var out []run
 	var now run // stretch of voice
 	count, clear := 0, 0
@@ -202,12 +214,8 @@ func (s *scene) speech() []run {
 		}
 		count, clear = 0, 0
 	}
-	// What comes after a stretch must be known before it is widened.
 	for k := range n {
-		_, loud[k] = s.likely(k)
-	}
-	for k := range n {
-		if voice, _ := s.likely(k); !voice {
+		if !voiced[k] {
 			continue
 		}
 		if count > 0 && k-now.to > joinVoice {
@@ -225,7 +233,7 @@ func (s *scene) speech() []run {
 }
 
 // widen adds a stretch of voice, with the consonants around it, to the runs of
-// speech before it.
+// speech before it. clear is how far the voice is above the floor.
 func (s *scene) widen(out []run, r run, loud []bool, clear int) []run {
 	n := len(loud)
 	is := func(k int) bool { return k >= 0 && k < n && loud[k] }
@@ -249,8 +257,10 @@ func (s *scene) widen(out []run, r run, loud []bool, clear int) []run {
 	return append(out, r)
 }
 
+// hisses tells whether a step has a consonant like s or t, in the upper octaves.
 func (s *scene) hisses(k int) bool {
-	return int(s.power[0][k])-int(s.roof[0][k/hop]) > 200 || int(s.power[1][k])-int(s.roof[1][k/hop]) > 300
+	return !s.steady[k] &&
+		(int(s.power[0][k])-int(s.roof[0][k/hop]) > 200 || int(s.power[1][k])-int(s.roof[1][k/hop]) > 300)
 }
 
 // markSteady finds the windows in which the sound stands out and keeps its
@@ -317,8 +327,9 @@ func smooth(x []int16) {
 	}
 }
 
-// bin counts half dB from silence.
-func bin(v int16) uint8 { return uint8((v - 100*silence) / 50) }
+// bin counts half dB from silence. What is beyond 7 dB, which only a signal
+// made for it reaches, counts as that.
+func bin(v int16) uint8 { return uint8(min(255, (v-100*silence)/50)) }
 
 // binSlow bins the mean of five levels around each.
 func binSlow(out []uint8, x []int16) {

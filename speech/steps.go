@@ -240,10 +240,9 @@ func (l *listener) levels(k, n int) {
 // noise.
 func (l *listener) addLevel(sum, square float64, size int) {
 	mean := sum / float64(size)
-	if len(l.out.level) == 0 {
-		l.dc = mean
-	}
-	l.dc += (mean - l.dc) / stepsPerSecond // over about a second
+	// Over about ten seconds: the steps of a loud tone are no whole periods, and
+	// a faster mean would carry some of it into the silence after it.
+	l.dc += (mean - l.dc) / float64(min(len(l.out.level)+1, 10*stepsPerSecond))
 	// A full-scale sine has a mean square of 1/2.
 	p := 2 * (square/float64(size) - 2*l.dc*mean + l.dc*l.dc)
 	l.out.level = append(l.out.level, float32(max(silence, 10*math.Log10(max(p, 1e-12)))))
