@@ -15,6 +15,8 @@ var noises = []struct {
 	name string
 	make func(r *rand.Rand, n int) []float64
 }{
+	{"none", func(_ *rand.Rand, n int) []float64 { return make([]float64, n) }},
+	{"white", white},
 	{"idle", idleNoise},
 	{"wind", windNoise},
 	{"hiss", hissNoise},
@@ -92,7 +94,7 @@ func power(x []float64) float64 {
 }
 
 func scaled(x []float64, to float64) []float64 {
-	by := math.Sqrt(to / power(x))
+	by := math.Sqrt(to / max(1e-3, power(x)))
 	for i := range x {
 		x[i] *= by
 	}
@@ -164,10 +166,10 @@ func square(turns float64) float64 {
 }
 
 // buzzerNoise is the low-air buzzer, five seconds on and four off.
-func buzzerNoise(r *rand.Rand, n int) []float64 { return buzz(n, 440, 9, 5) }
+func buzzerNoise(_ *rand.Rand, n int) []float64 { return buzz(n, 440, 9, 5) }
 
 // beeperNoise is one that beeps, 0.4 of every second.
-func beeperNoise(r *rand.Rand, n int) []float64 { return buzz(n, 1500, 1, 0.4) }
+func beeperNoise(_ *rand.Rand, n int) []float64 { return buzz(n, 1500, 1, 0.4) }
 
 func buzz(n int, hz, every, on float64) []float64 {
 	out := make([]float64, n)
