@@ -81,9 +81,8 @@ const (
 
 	joinVoice  = 30 // voiced steps so near each other are one stretch
 	leastVoice = 10 // voiced steps in a stretch
-	before     = 22 // of consonants before a stretch, at most
-	after      = 30 // and after
-	closure    = 20 // and of the silence before one that ends a word, as in "tight"
+	beside     = 25 // of consonants before a stretch and after it, at most
+	closure    = 20 // of the silence before one that ends a word, as in "tight"
 	joinSpeech = 25 // runs so near each other are one
 
 	// In poor sound the end of a word is under the noise: this many steps more
@@ -238,11 +237,19 @@ func (s *scene) widen(out []run, r run, loud []bool, clear int) []run {
 	n := len(loud)
 	is := func(k int) bool { return k >= 0 && k < n && loud[k] }
 	last := r.to + closure
-	for i := 0; i < before && r.from > 0 && (is(r.from-1) || is(r.from-2)); i++ {
-		r.from--
+	// What goes on for longer is no consonant but a gust or a beep.
+	from, to := r.from, r.to
+	for from > 0 && r.from-from <= beside && (is(from-1) || is(from-2)) {
+		from--
 	}
-	for i := 0; i < after && r.to < n && (is(r.to) || is(r.to+1)); i++ {
-		r.to++
+	for to < n && to-r.to <= beside && (is(to) || is(to+1)) {
+		to++
+	}
+	if r.from-from <= beside {
+		r.from = from
+	}
+	if to-r.to <= beside {
+		r.to = to
 	}
 	for k := r.to + 1; k <= last && k+1 < n; k++ {
 		if s.hisses(k) && s.hisses(k+1) {

@@ -211,21 +211,22 @@ func seeds() uint64 {
 }
 
 // Promised are an F1 of 0.95 at 20 dB in every noise and of 0.85 at 5 dB in that
-// of an engine, and starts and ends to 0.1 s at 20 dB. The last is kept with an
-// engine and in quiet. In the others a tenth of them is further off: a gust, the
-// air dryer or a beep right before or after a word passes for a part of it, and a
-// last s can be lower than a hiss.
+// of an engine, and starts and ends to 0.1 s at 20 dB. The last is kept in quiet
+// and with an engine, and all but always in wind. In the others a tenth or so of
+// them is up to 0.25 s off: the end of a beep or of the air dryer's blow right
+// beside a word passes for a part of it, and the last s of "bolts" and "springs"
+// is lower than a hiss or a buzzer.
 func TestSpeechFound(t *testing.T) {
 	least := map[string]struct {
 		f1Fair, f1Poor, within float64
 	}{
-		"none":   {0.98, 0.98, 0.97},
-		"white":  {0.97, 0.80, 0.85},
-		"idle":   {0.98, 0.93, 0.97},
-		"wind":   {0.97, 0.92, 0.87},
-		"hiss":   {0.97, 0.90, 0.82},
-		"buzzer": {0.96, 0.87, 0.82},
-		"beeper": {0.96, 0.94, 0.78},
+		"none":   {0.98, 0.98, 1},
+		"white":  {0.97, 0.80, 0.90},
+		"idle":   {0.98, 0.93, 0.95},
+		"wind":   {0.97, 0.92, 0.92},
+		"hiss":   {0.97, 0.90, 0.85},
+		"buzzer": {0.96, 0.87, 0.85},
+		"beeper": {0.96, 0.94, 0.75},
 	}
 	all := phrases(t)
 	for seed := range seeds() {
