@@ -124,10 +124,8 @@ func scored(spoken, found []Span, seconds float64) score {
 	label := func(spans []Span) []bool {
 		out := make([]bool, int(seconds/step))
 		for _, p := range spans {
-			for k := range out {
-				if at := (float64(k) + 0.5) * step; at >= p.Start && at < p.End {
-					out[k] = true
-				}
+			for k := int(math.Round(p.Start / step)); k < min(len(out), int(math.Round(p.End/step))); k++ {
+				out[k] = true
 			}
 		}
 		return out
@@ -268,7 +266,7 @@ func TestSpeechNone(t *testing.T) {
 				hz := 80 + 300*r.Float64()
 				for i := range toneRate / 2 {
 					s := float64(i) / toneRate
-					x[int(at*toneRate)+i] += 0.2 * (sine(hz*s) + r.NormFloat64()) * math.Exp(-25*s)
+					x[int(at*toneRate)+i] += 0.2 * (pure.at(hz*s) + r.NormFloat64()) * math.Exp(-25*s)
 				}
 			}
 			return x

@@ -24,16 +24,23 @@ var noises = []struct {
 	{"beeper", beeperNoise},
 }
 
-// sines is a table, for math.Sin is slow under the race detector.
-var sines = func() (t [4096]float64) {
-	for i := range t {
-		t[i] = math.Sin(2 * math.Pi * float64(i) / float64(len(t)))
-	}
-	return t
-}()
+// wave is one turn of a tone as a table, for math.Sin is slow under the race
+// detector.
+type wave [4096]float64
 
-// sine of a phase in turns, at least 0.
-func sine(turns float64) float64 { return sines[int(turns*float64(len(sines)))%len(sines)] }
+// waveOf makes a tone of sines, given their numbers, loudness and phase.
+func waveOf(sines ...[3]float64) *wave {
+	var w wave
+	for i := range w {
+		for _, s := range sines {
+			w[i] += s[1] * math.Sin(2*math.Pi*(s[0]*float64(i)/float64(len(w))+s[2]))
+		}
+	}
+	return &w
+}
+
+// at gives the tone at a phase in turns, at least 0.
+func (w *wave) at(turns float64) float64 { return w[int(turns*float64(len(w)))%len(w)] }
 
 // slow is a random walk around 0 of deviation 1 that changes in about so many
 // seconds, as a gust does.
@@ -106,14 +113,15 @@ func scaled(x []float64, to float64) []float64 {
 // rumble.
 func idleNoise(r *rand.Rand, n int) []float64 {
 	const harmonics = 40
-	var phase, level [harmonics + 1]float64
-	for h := 1; h <= harmonics; h++ {
-		phase[h] = r.Float64()
-		level[h] = math.Pow(float64(h), -1.1)
-		if h%2 == 1 {
-			level[h] *= 0.5
+	var all [][3]float64
+	for h := 1.0; h <= harmonics; h++ {
+		level := math.Pow(h, -1.1)
+		if math.Mod(h, 2) == 1 {
+			level *= 0.5
 		}
+		all = append(all, [3]float64{h, level, r.Float64()})
 	}
+	engine := waveOf(all...)
 	rumble := white(r, n)
 	lowPass(rumble, 120)
 	scaled(rumble, 0.5)
@@ -122,11 +130,7 @@ func idleNoise(r *rand.Rand, n int) []float64 {
 	at := 0.0
 	for i := range out {
 		at += 12 * (1 + 0.01*pitch[i]) / toneRate
-		v := rumble[i]
-		for h := 1; h <= harmonics; h++ {
-			v += level[h] * sine(at*float64(h)+phase[h])
-		}
-		out[i] = v * (1 + 0.1*swell[i])
+		out[i] = (rumble[i] + engine.at(at)) * (1 + 0.1*swell[i])
 	}
 	return scaled(out, 1)
 }
@@ -156,14 +160,10 @@ func hissNoise(r *rand.Rand, n int) []float64 {
 	return scaled(out, 1)
 }
 
-// square is a tone of odd harmonics, in turns.
-func square(turns float64) float64 {
-	sum := 0.0
-	for h := 1.0; h <= 9; h += 2 {
-		sum += sine(h*turns) / h
-	}
-	return sum
-}
+var pure = waveOf([3]float64{1, 1})
+
+// square is nearly so, up to the 9th harmonic.
+var square = waveOf([3]float64{1, 1}, [3]float64{3, 1. / 3}, [3]float64{5, 1. / 5}, [3]float64{7, 1. / 7}, [3]float64{9, 1. / 9})
 
 // buzzerNoise is the low-air buzzer, five seconds on and four off.
 func buzzerNoise(_ *rand.Rand, n int) []float64 { return buzz(n, 440, 9, 5) }
@@ -176,7 +176,7 @@ func buzz(n int, hz, every, on float64) []float64 {
 	for i := range out {
 		t := float64(i) / toneRate
 		if p := math.Mod(t, every); p < on {
-			out[i] = square(hz*t+0.25) * min(1, p/0.01, (on-p)/0.01)
+			out[i] = square.at(hz*t+0.25) * min(1, p/0.01, (on-p)/0.01)
 		}
 	}
 	return scaled(out, 1)
