@@ -54,9 +54,11 @@ func BenchmarkGrade(b *testing.B) {
 		t := repeated(b, n)
 		b.Run(fmt.Sprintf("words=%d", len(t.Words)), func(b *testing.B) {
 			b.ReportAllocs()
+			began := cpuTime(b)
 			for b.Loop() {
 				m.Grade(t, Options{})
 			}
+			b.ReportMetric((cpuTime(b)-began).Seconds()*1000/float64(b.N), "cpu-ms/op")
 			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(t.Words)), "ns/word")
 		})
 	}

@@ -127,7 +127,7 @@ var (
 		"can cause", "could cause", "that would", "it would", "so it doesn't", "so it does not", "unless", "in case", "when it", "when they",
 		"so they don't", "which would", "then it will", "then it would", "can lead", "will cause", "leads to", "it can", "they can", "if it's",
 		"if it is", "if they're", "last time", "yesterday", "last week", "remember when", "used to", "one time",
-		"you get", "you'll get", "you end up", "gets those", "will tell", "that's how you", "tends to", "tend to", "they'll", "it'll")
+		"you get", "you'll get", "you end up", "gets those", "will tell", "tells you", "that's how you", "tends to", "tend to", "they'll", "it'll")
 	// What follows is a reason. Its numbers are no statements either.
 	explaining = phraseSet("because", "cause", "'cause", "cuz", "otherwise", "or else", "so that it", "so that they", "so that i", "so that you",
 		"so that we", "so that the", "so that a", "so that no", "so that nothing", "so that nobody", "so that when", "so that if", "so that my", "that way", "the reason")
@@ -210,6 +210,12 @@ var predicates = set("is", "are", "has", "have", "got", "see", "looks", "look", 
 
 // takesNo follow a "no" that denies nothing after it: "no, wait, it's cracked".
 var takesNo = set("problem", "wait", "hold", "hang", "sorry", "actually", "sir", "ma'am", "scratch", "excuse")
+
+// articles begin another part of a list: "the headlights and the high beams".
+var articles = set("the", "a", "an", "my", "our", "your", "his", "this", "that", "these", "those")
+
+// clauseStarts begin another clause within a sentence.
+var clauseStarts = set("and", "but", "while", "so", "then", "whereas", "now")
 
 // starting begin a clause of their own: no name runs over them.
 var starting = set("i", "i'm", "i'll", "i've", "we", "we're", "he", "she", "okay", "ok")

@@ -1,7 +1,9 @@
 package align
 
 import (
+	"slices"
 	"strings"
+	"sync"
 
 	"github.com/agnivade/levenshtein"
 	"github.com/kljensen/snowball/english"
@@ -22,6 +24,7 @@ type lexicon struct {
 	heard   map[string][]int32 // what recognizers write, from the rubric's table
 	starts  map[[4]byte]bool   // the first letters of its words
 	alike   map[string][]int32 // by stem: words that mean the same, from the rubric's table
+	counts  sync.Pool          // of *sharing, for matchEdit
 }
 
 type lexWord struct {
@@ -121,7 +124,7 @@ func (l *lexicon) add(word string) int32 {
 				l.byNear[k] = append(l.byNear[k], id)
 			}
 		}
-		for g := range grams(word) {
+		for _, g := range grams(word) {
 			l.byGram[g] = append(l.byGram[g], id)
 		}
 	}
@@ -152,10 +155,12 @@ func (l *lexicon) addAlike(group []string) {
 }
 
 // grams yields the distinct letter pairs of a word.
-func grams(word string) map[uint16]struct{} {
-	out := make(map[uint16]struct{}, len(word))
+func grams(word string) []uint16 {
+	out := make([]uint16, 0, len(word))
 	for i := 0; i+1 < len(word); i++ {
-		out[uint16(word[i])<<8|uint16(word[i+1])] = struct{}{}
+		if g := uint16(word[i])<<8 | uint16(word[i+1]); !slices.Contains(out, g) {
+			out = append(out, g)
+		}
 	}
 	return out
 }
@@ -261,22 +266,44 @@ func (l *lexicon) match(word string) (out []match) {
 // first, since the edit distance to every rubric word would be slow.
 func (l *lexicon) matchEdit(word string, put func(int32, float32)) {
 	g := grams(word)
-	shared := make(map[int32]int, 64)
-	for k := range g {
+	c, _ := l.counts.Get().(*sharing)
+	if c == nil || len(c.n) < len(l.words) {
+		c = &sharing{n: make([]uint16, len(l.words))}
+	}
+	defer l.counts.Put(c)
+	for _, k := range g {
 		for _, id := range l.byGram[k] {
-			shared[id]++
+			if c.n[id]++; c.n[id] == 1 {
+				c.ids = append(c.ids, id)
+			}
 		}
 	}
-	for id, n := range shared {
+	for _, id := range c.ids {
+		n := int(c.n[id])
+		c.n[id] = 0
 		other := l.words[id].text
 		// One edit spoils at most two letter pairs.
-		if len(other) < 4 || 2*n < len(g)-2 {
+		if len(other) < 4 || 2*n < len(g)-2 || !nearLength(word, other) {
 			continue
 		}
 		if keep := kept(word, other); keep >= simEditMin {
 			put(id, keep*0.96)
 		}
 	}
+	c.ids = c.ids[:0]
+}
+
+// sharing is how many letter pairs the words of a lexicon share with one; n is
+// zero between two uses.
+type sharing struct {
+	n   []uint16 // by word
+	ids []int32  // the words that share any
+}
+
+// nearLength reports that two words can keep simEditMin of their letters.
+func nearLength(a, b string) bool {
+	short, long := min(len(a), len(b)), max(len(a), len(b))
+	return float32(short) >= simEditMin*float32(long)
 }
 
 // kept is the share of letters kept between two words: 1 less the edit

@@ -277,11 +277,12 @@ type reader struct {
 	splits  [][]join  // by token: two words of a phrase written as one
 	damaged bool
 	gap     []float32           // by token: what it costs to step over it inside a phrase
+	starts  []bool              // by token: a clause of its own begins
 	near    [numReaches][]sieve // by token: the words within each of reaches
 }
 
 func (f *finder) read(toks []speech.Token) *reader {
-	r := &reader{f: f, toks: toks, single: make([][]match, len(toks)), joined: make([][]match, len(toks)), splits: make([][]join, len(toks)), gap: make([]float32, len(toks))}
+	r := &reader{f: f, toks: toks, single: make([][]match, len(toks)), joined: make([][]match, len(toks)), splits: make([][]join, len(toks)), gap: make([]float32, len(toks)), starts: make([]bool, len(toks))}
 	cache := make(map[string][]match, 1024)
 	type pair struct{ a, b string }
 	pairs := make(map[pair][]match, 2048)
@@ -303,6 +304,7 @@ func (f *finder) read(toks []speech.Token) *reader {
 			r.joined[i] = j
 		}
 		r.gap[i] = r.stepOver(i)
+		r.starts[i] = starting[toks[i].Text]
 	}
 	return r
 }
@@ -505,7 +507,7 @@ func (r *reader) extend(p *phrase, index, i, span int, sim float32) (hit, bool) 
 			}
 			// An article or a filler may stand between; another word costs.
 			cost += r.gap[pos]
-			if starting[r.toks[pos].Text] && len(p.names) > 0 {
+			if r.starts[pos] && len(p.names) > 0 {
 				break // "the windshield, I washed it" names no windshield washers
 			}
 			pos += dir

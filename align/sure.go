@@ -82,6 +82,7 @@ func (l *listening) assure(items []rubric.ItemMark) {
 			items[i].Confidence = min(items[i].Confidence, mostMissed)
 		}
 	}
+	l.benefit(items, place)
 	rubric.SetAside(items)
 }
 

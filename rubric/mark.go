@@ -253,10 +253,19 @@ func (r *Rubric) Conclude(s *Sheet) {
 	s.Cautions = append([]string{}, r.Cautions...)
 	s.Sources = r.named(s.Items)
 	s.Sections = []SectionMark{}
-	at := map[string]int{}
 	for _, sec := range r.Sections {
-		at[sec.ID] = len(s.Sections)
 		s.Sections = append(s.Sections, SectionMark{ID: sec.ID, Title: sec.Title})
+	}
+	r.Rule().conclude(s)
+}
+
+// conclude sums the sheet's sections anew and gives the result.
+func (u Rule) conclude(s *Sheet) {
+	at := map[string]int{}
+	s.Sections = slices.Clone(s.Sections)
+	for i, sec := range s.Sections {
+		at[sec.ID] = i
+		s.Sections[i] = SectionMark{ID: sec.ID, Title: sec.Title}
 	}
 	s.Points, s.Of = 0, 0
 	var critical []string
@@ -264,11 +273,18 @@ func (r *Rubric) Conclude(s *Sheet) {
 		if m.Extra {
 			continue
 		}
-		sec := &s.Sections[at[m.Section]]
-		sec.Points += m.Points
-		sec.Of += m.Of
 		s.Points += m.Points
 		s.Of += m.Of
+		if m.Critical && m.Mark != Said {
+			critical = append(critical, m.Title+" ("+string(m.Mark)+")")
+		}
+		i, ok := at[m.Section]
+		if !ok {
+			continue
+		}
+		sec := &s.Sections[i]
+		sec.Points += m.Points
+		sec.Of += m.Of
 		switch m.Mark {
 		case Said:
 			sec.Said++
@@ -279,16 +295,13 @@ func (r *Rubric) Conclude(s *Sheet) {
 		case Missed:
 			sec.Missed++
 		}
-		if m.Critical && m.Mark != Said {
-			critical = append(critical, m.Title+" ("+string(m.Mark)+")")
-		}
 	}
 	for _, f := range s.Findings {
 		if f.Critical {
 			critical = append(critical, f.Text)
 		}
 	}
-	s.Result = r.result(s, critical)
+	s.Result = u.result(s, critical)
 }
 
 // named are the sources that the items' measures name, also those that a remark
@@ -305,33 +318,32 @@ func (r *Rubric) named(items []ItemMark) []Source {
 	return out
 }
 
-func (r *Rubric) result(s *Sheet, critical []string) Result {
-	p := r.Pass
+func (u Rule) result(s *Sheet, critical []string) Result {
 	var rule []string
 	out := Result{Reasons: []string{}}
-	if p.MinShare > 0 {
-		rule = append(rule, "at least "+Percent(p.MinShare, 1)+" of the points")
-		if s.Of > 0 && s.Points/s.Of < p.MinShare-tiny {
+	if u.MinShare > 0 {
+		rule = append(rule, "at least "+Percent(u.MinShare, 1)+" of the points")
+		if s.Of > 0 && s.Points/s.Of < u.MinShare-tiny {
 			out.Reasons = append(out.Reasons, fmt.Sprintf("%s of %s is %s, below %s",
-				Figure(s.Points), Points(s.Of), Percent(s.Points, s.Of), Percent(p.MinShare, 1)))
+				Figure(s.Points), Points(s.Of), Percent(s.Points, s.Of), Percent(u.MinShare, 1)))
 		}
 	}
-	if p.Critical {
+	if u.Critical {
 		rule = append(rule, "every critical item said, in order")
 		for _, c := range critical {
 			out.Reasons = append(out.Reasons, CriticalReason+c)
 		}
 	}
-	if p.WithinLimit && r.TimeLimit > 0 {
-		rule = append(rule, "finished within "+minutes(r.TimeLimit))
-		if used := s.Pace.End - s.Pace.Start; used > r.TimeLimit {
+	if u.WithinLimit && u.TimeLimit > 0 {
+		rule = append(rule, "finished within "+minutes(u.TimeLimit))
+		if used := s.Pace.End - s.Pace.Start; used > u.TimeLimit {
 			// Up to the next second, so that what is over never reads as within.
-			out.Reasons = append(out.Reasons, fmt.Sprintf("took %s of %s", minutes(math.Ceil(used)), minutes(r.TimeLimit)))
+			out.Reasons = append(out.Reasons, fmt.Sprintf("took %s of %s", minutes(math.Ceil(used)), minutes(u.TimeLimit)))
 		}
 	}
 	out.Rule = strings.Join(rule, ", ")
-	if p.Note != "" {
-		out.Rule += " (" + p.Note + ")"
+	if u.Note != "" {
+		out.Rule += " (" + u.Note + ")"
 	}
 	out.Pass = len(out.Reasons) == 0
 	return out

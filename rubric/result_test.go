@@ -100,13 +100,13 @@ func TestResultReasons(t *testing.T) {
 	} {
 		r := &Rubric{TimeLimit: c.limit, Pass: PassRule{MinShare: c.min, WithinLimit: true}}
 		s := &Sheet{Points: c.points, Of: c.of, Pace: Pace{Start: 10, End: 10 + c.used}}
-		got := r.result(s, nil)
+		got := r.Rule().result(s, nil)
 		if !slices.Equal(got.Reasons, c.want) || got.Pass != (c.want == nil) {
 			t.Errorf("%s: got %q, pass %t, want %q", c.why, got.Reasons, got.Pass, c.want)
 		}
 	}
 	r := &Rubric{TimeLimit: 5400, Pass: PassRule{MinShare: 0.8, Critical: true, WithinLimit: true, Note: "ours"}}
-	got := r.result(&Sheet{Of: 1, Points: 1}, []string{"Horn (missed)"})
+	got := r.Rule().result(&Sheet{Of: 1, Points: 1}, []string{"Horn (missed)"})
 	if got.Rule != "at least 80% of the points, every critical item said, in order, finished within 90 minutes (ours)" {
 		t.Errorf("rule is %q", got.Rule)
 	}

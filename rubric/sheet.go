@@ -67,6 +67,7 @@ type ItemMark struct {
 	Near       []Evidence    `json:"near"` // what came near and was not counted: one or none
 	Checks     []CheckMark   `json:"checks"`
 	Measures   []MeasureMark `json:"measures"`
+	Corrected  *Corrected    `json:"corrected,omitempty"` // left out unless a person corrected the mark
 }
 
 // SectionMark sums one section.
@@ -102,6 +103,8 @@ type Finding struct {
 	End      float64     `json:"end"`
 	Critical bool        `json:"critical"` // fails the test where critical items decide
 	Evidence []Evidence  `json:"evidence"`
+
+	Corrected *Corrected `json:"corrected,omitempty"` // only on those set aside
 }
 
 // Visit is one stay in a section.
@@ -182,6 +185,7 @@ type Sheet struct {
 	Sections  []SectionMark `json:"sections"`
 	Items     []ItemMark    `json:"items"`
 	Findings  []Finding     `json:"findings"`
+	Rejected  []Finding     `json:"rejected,omitempty"` // findings that a person set aside
 	Pace      Pace          `json:"pace"`
 	Recording *Recording    `json:"recording,omitempty"` // left out without one
 	Sources   []Source      `json:"sources"`             // those that the measures of the items name, in rubric order

@@ -455,6 +455,22 @@ func (p *parser) after(m *measure) (b Bound, end int) {
 	return Exact, m.end
 }
 
+// opensClause reports whether a clause that comes to a figure of its own begins
+// at k: "it can be is 4".
+func (p *parser) opensClause(k int) bool {
+	switch p.text(k) {
+	case "it", "i", "you", "we", "they", "he", "she", "that", "this":
+	default:
+		return false
+	}
+	for e := k + 1; e < k+8 && p.near(e); e++ {
+		if m, ok := p.measure(e); ok && !m.drop && !m.weak && p.class(e) != cArticle {
+			return true
+		}
+	}
+	return false
+}
+
 func (p *parser) afterAt(k int) (b Bound, end int, ok bool) {
 	last := func(e int) bool { // no number follows that the words may belong to
 		if p.near(e) {
@@ -553,7 +569,11 @@ func (p *parser) afterAt(k int) (b Bound, end int, ok bool) {
 		default:
 			return Exact, k, false
 		}
-		// "... is the maximum loss": still said of this figure unless one follows
+		// "... is the maximum loss": still said of this figure unless one follows,
+		// also at the end of a clause: "in a minute, the most it can be is 4".
+		if p.text(e) == "most" && p.opensClause(e+1) {
+			return Exact, k, false
+		}
 		return b, e + 1, last(e + 1)
 	case "ish":
 		return About, k + 1, true

@@ -1,6 +1,9 @@
 package speech
 
-import "slices"
+import (
+	"math/big"
+	"slices"
+)
 
 // correctionGap is how many items may lie between a figure and its correction.
 const correctionGap = 10
@@ -80,6 +83,37 @@ func (p *parser) alternatives(qs []Quantity, spans []span) {
 	}
 }
 
+// carryOver32 lets a small bare figure behind one of 32nds be of 32nds as well:
+// "four 32nds on the steers and it's two for all the other ones".
+func (p *parser) carryOver32(qs []Quantity, spans []span) {
+	const reach = 12 // items between
+	over32 := -1
+	for i := range qs {
+		q := &qs[i]
+		r := q.Readings[0]
+		if r.Unit == Inch && r.Low.Denom().IsInt64() && r.Low.Denom().Int64() > 4 {
+			over32 = i
+			continue
+		}
+		if over32 != i-1 || i == 0 || len(q.Readings) > 1 || r.Unit != NoUnit || spans[i].first-spans[i-1].end > reach || spans[i].end-spans[i].first > 3 {
+			continue
+		}
+		if n := r.Low.Num().Int64(); !r.Low.IsInt() || n < 1 || n > 12 {
+			continue
+		}
+		if e := spans[i].end; e < len(p.w) && p.near(e) && !before32[p.text(e)] {
+			continue // "two lug nuts"
+		}
+		with := Reading{Low: new(big.Rat).Quo(r.Low, big.NewRat(32, 1)), Unit: Inch}
+		with.High = new(big.Rat).Quo(r.High, big.NewRat(32, 1))
+		q.Readings = append([]Reading{with}, q.Readings...)
+		over32 = i
+	}
+}
+
+// before32 are words that may follow a depth whose 32nds were left out.
+var before32 = map[string]bool{"for": true, "on": true, "everywhere": true, "all": true, "back": true, "in": true, "at": true, "and": true, "or": true, "minimum": true, "any": true}
+
 // carryNegation turns the bound of b where the negation of a covers both: "not
 // less than 100 or more than 120", "can't be less than 4/32 on the front or less
 // than 2/32 on the back".
@@ -143,7 +177,9 @@ var takingBack = map[[2]string]bool{
 }
 
 // holdingOn are words that, after a "no", take back a figure whatever follows.
-var holdingOn = map[[2]string]bool{{"hold", "on"}: true, {"hang", "on"}: true, {"hold", "up"}: true, {"let", "me"}: true, {"i", "lied"}: true, {"i'm", "lying"}: true}
+var holdingOn = map[[2]string]bool{{"hold", "on"}: true, {"hang", "on"}: true, {"hold", "up"}: true, {"let", "me"}: true, {"i", "lied"}: true, {"i'm", "lying"}: true,
+	{"looking", "at"}: true, {"lookin", "at"}: true, {"i", "was"}: true, {"i", "looked"}: true, {"i", "misread"}: true, {"i", "read"}: true,
+	{"wrong", "needle"}: true, {"wrong", "gauge"}: true, {"that", "was"}: true, {"that's", "the"}: true}
 
 // gap says what the items [lo:hi) between two figures do to the first.
 func (p *parser) gap(lo, hi int) gapKind {

@@ -120,6 +120,7 @@ func Quantities(toks []Token) []Quantity {
 		spans = append(spans, span{first, end})
 	}
 	p.alternatives(qs, spans)
+	p.carryOver32(qs, spans)
 	p.corrections(qs, spans)
 	p.counted(qs, spans)
 	return qs

@@ -78,6 +78,12 @@ func TestShapes(t *testing.T) {
 	for _, c := range []struct{ in, want, why string }{
 		// numbers
 		{"a hundred and five", "exact 105", "article for one"},
+		{"about 1/2 an inch of give", "about 1/2 inch", "a half written as a figure before its article"},
+		{"four 32nds on the steers and it's two for all the other ones", "exact 4/32 inch; exact 2/32 inch", "32nds said once"},
+		{"four 32nds on the steers and two lug nuts", "exact 4/32 inch; exact 2", "what is counted has no 32nds"},
+		{"lost 3 in a minute, the most it can be is 4", "exact 3; ?exact 1 minute; at-most 4", "the bound opens the next clause"},
+		{"4 psi is the most you can lose", "at-most 4 psi", "the bound ends its own clause"},
+		{"120, no, looking at the wrong needle, 125", "~exact 120; exact 125", "a slip of the eye taken back"},
 		{"one hundred five", "exact 105", "no and"},
 		{"hundred and twenty psi", "exact 120 psi", "the article lost"},
 		{"a buck twenty", "exact 120", "slang for a hundred"},

@@ -31,7 +31,8 @@ const (
 //     abbreviation is a known one.
 //
 // A pause of at least 0.6 s (1.5 s) between words with measured times, or a
-// change of speaker, also gives a Break.
+// change of speaker, also gives a Break; a pause behind a word that ends no
+// phrase ("the", "not") is the speaker's thinking and gives none.
 func Tokens(t *Transcript) []Token {
 	s := splitter{toks: make([]Token, 0, len(t.Words)+len(t.Words)/8)}
 	for i := range t.Words {
@@ -72,7 +73,11 @@ func pauseBreak(t *Transcript, i int) Break {
 	if a.Estimated || b.Estimated {
 		return NoBreak
 	}
-	switch gap := b.Start - a.End; {
+	gap := b.Start - a.End
+	if gap >= commaPause && hesitates[strings.ToLower(a.Text)] {
+		return NoBreak
+	}
+	switch {
 	case gap >= stopPause:
 		return StopBreak
 	case gap >= commaPause:
@@ -80,6 +85,11 @@ func pauseBreak(t *Transcript, i int) Break {
 	}
 	return NoBreak
 }
+
+// hesitates are words that end no phrase: the speaker thinks what comes next.
+var hesitates = map[string]bool{"the": true, "a": true, "an": true, "my": true, "your": true, "our": true, "its": true, "their": true,
+	"these": true, "of": true, "from": true, "with": true, "and": true, "or": true, "not": true, "is": true, "are": true, "isn't": true,
+	"aren't": true, "it's": true, "they're": true, "there's": true, "have": true, "has": true}
 
 func inRange(seg int, t *Transcript) bool { return seg >= 0 && seg < len(t.Segments) }
 

@@ -121,3 +121,26 @@ func TestTokensProperty(t *testing.T) {
 		}
 	})
 }
+
+// A pause parts phrases, unless it comes where nobody ends one.
+func TestPauses(t *testing.T) {
+	for _, c := range []struct {
+		before string
+		pause  float64
+		want   Break
+		why    string
+	}{
+		{"clean", 0.3, NoBreak, "no pause"},
+		{"clean", 0.8, CommaBreak, "a breath"},
+		{"clean", 2, StopBreak, "a stop"},
+		{"The", 2, NoBreak, "thinking of the name"},
+		{"not", 2, NoBreak, "what is denied is still to come"},
+		{"in", 2, StopBreak, "locked in: a particle may end a phrase"},
+	} {
+		tr := &Transcript{Segments: []Segment{{End: 10, Last: 2}}, Words: []Word{
+			{Text: c.before, Start: 0, End: 1}, {Text: "bent", Start: 1 + c.pause, End: 2 + c.pause}}}
+		if got := Tokens(tr)[0].Break; got != c.want {
+			t.Errorf("%q and %.1f s: break %d, want %d: %s", c.before, c.pause, got, c.want, c.why)
+		}
+	}
+}

@@ -44,7 +44,7 @@ func (p *parser) unit(k int) (u, second Unit, factor int64, end int, ok bool) {
 	case "v":
 		return Volt, NoUnit, 1, k + 1, true
 	case "a", "an": // half an inch
-		if n := p.at(k + 1); p.joined(k+1) && p.class(k-1) == cPart && n.unit != NoUnit {
+		if n, c := p.at(k+1), p.class(k-1); p.joined(k+1) && (c == cPart || c == cFraction) && n.unit != NoUnit {
 			return p.unit(k + 1)
 		}
 	case "per":

@@ -20,6 +20,7 @@ import (
 
 type gradeFlags struct {
 	markFlags
+	keep    keepFlags
 	attempt string
 	out     string
 	as      string
@@ -55,18 +56,30 @@ gives the form (.txt, .json, .csv, .html), or a folder for a file each. Several
 sheets in one JSON file are one object a line. Files are written whole or not
 at all, and none that exists is overwritten without --force.
 
+--keep puts each attempt into a store on this computer: transcript, sheet, and
+whose attempt it was. The student is the one that --student or the file's row in
+--students names, else the file's name up to the first underscore or space; a day
+in the name (S-014_2026-11-25.srt) is that of the attempt. The same transcript
+twice is one attempt. Of several files only the summary is printed, unless -o or
+--as asks for the sheets. "markaround attempts" lists what is kept.
+
 Exit codes: 0 marked; 1 bad input or usage, or a file of several could not be
 marked; 2 with --strict, marked and at least one attempt is not a pass by the
 score sheet's own rule.`,
 		Example: `  markaround grade student-07.vtt
-  markaround grade student-07.json --with passenger --student "Speaker 2"
+  markaround grade student-07.json --with passenger --speaker "Speaker 2"
   markaround grade brakes-07.srt --only air
   markaround grade student-07.json --audio recordings/07.wav
   markaround grade student-07.srt -o student-07.html
   markaround grade recordings/ -o sheets/ --as html
   markaround grade recordings/ --as csv > marks.csv
+  markaround grade S-014.srt --keep --cohort fall --instructor I-03
+  markaround grade recordings/ --keep --students class.csv --date 2026-11-25
   transcribe recording.wav | markaround grade - --format srt --strict`,
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := f.keep.check(cmd.Flags(), len(args) > 1); err != nil {
+				return err
+			}
 			return grade(cmd.Context(), args, f, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
@@ -80,6 +93,7 @@ score sheet's own rule.`,
 	fl.BoolVar(&f.force, "force", false, "overwrite files that exist")
 	fl.BoolVar(&f.strict, "strict", false, "exit with code 2 when an attempt is not a pass")
 	fl.BoolVar(&f.quiet, "quiet", false, "no progress, notes or summary")
+	f.keep.add(fl)
 	return cmd
 }
 
@@ -110,6 +124,29 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 	if err != nil {
 		return err
 	}
+	mark := func(i int) marked { return m.mark(inputs[i]) }
+	var keep *keeper
+	if f.keep.on {
+		details, err := f.keep.details(inputs)
+		if err != nil {
+			return err
+		}
+		st, err := f.keep.open(ctx, true)
+		if err != nil {
+			return err
+		}
+		defer st.Close()
+		keep = &keeper{store: st, stderr: stderr, quiet: f.quiet, single: !several, students: map[string]bool{}}
+		m.raw = true
+		mark = func(i int) marked {
+			h := m.mark(inputs[i])
+			if h.err == nil {
+				h.entry = m.entry(h, details[i], f.markFlags, f.keep.audio)
+				h.err = h.entry.Pack()
+			}
+			return h
+		}
+	}
 	if err := prepare(dest, inputs, f.force, stdin, stderr); err != nil {
 		return err
 	}
@@ -119,13 +156,18 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 		}
 	}
 
-	w := &writer{dest: dest, stdout: stdout, stderr: stderr, all: f.all, quiet: f.quiet, several: several}
+	w := &writer{dest: dest, stdout: stdout, stderr: stderr, all: f.all, quiet: f.quiet, several: several, summaryOnly: f.keep.on && several && f.out == "" && f.as == ""}
 	bar := newProgress(stderr, len(inputs), f.quiet)
 	failed := false
-	for m := range markAll(ctx, inputs, m.mark) {
+	for m := range inOrder(ctx, len(inputs), mark) {
 		bar.clear()
 		if m.err == nil {
 			m.err = w.add(m)
+		}
+		if m.err == nil && keep != nil {
+			if err := keep.add(ctx, m.entry); err != nil {
+				return err // the store's, which will not take the next one either
+			}
 		}
 		if m.err != nil {
 			complain(stderr, m.err)
@@ -135,7 +177,15 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 	}
 	bar.clear()
 	if err := ctx.Err(); err != nil {
+		if keep != nil {
+			return fmt.Errorf("stopped; the files written so far are whole, and %s kept", rubric.Plural(keep.added, "attempt"))
+		}
 		return errors.New("stopped; the files written so far are whole")
+	}
+	if keep != nil {
+		if err := keep.finish(ctx); err != nil {
+			return err
+		}
 	}
 	if err := w.finish(); err != nil {
 		return err
@@ -179,20 +229,30 @@ func prepare(dest destination, inputs []input, force bool, stdin io.Reader, stde
 // summaryPath is the page that links the attempts' pages.
 func (d destination) summaryPath() string { return filepath.Join(d.folder, "index.html") }
 
-// markAll marks several transcripts at a time and gives the results in order.
-// After a canceled context it gives no more.
-func markAll(ctx context.Context, inputs []input, mark func(input) marked) func(func(marked) bool) {
-	return func(yield func(marked) bool) {
+// ahead is how many results may wait for the one before them.
+const ahead = 64
+
+// inOrder does n things, several at a time, and gives the results in order. It
+// never runs far ahead of what is taken, so that a school's attempts are not all
+// in memory at once. After a canceled context it gives no more.
+func inOrder[T any](ctx context.Context, n int, do func(int) T) func(func(T) bool) {
+	return func(yield func(T) bool) {
 		ctx, cancel := context.WithCancel(ctx)
 		defer cancel()
-		results := make([]chan marked, len(inputs))
+		results := make([]chan T, min(n, ahead)) // in a ring
 		for i := range results {
-			results[i] = make(chan marked, 1)
+			results[i] = make(chan T, 1)
 		}
 		next := make(chan int)
+		room := make(chan bool, ahead)
 		go func() {
 			defer close(next)
-			for i := range inputs {
+			for i := range n {
+				select {
+				case room <- true:
+				case <-ctx.Done():
+					return
+				}
 				select {
 				case next <- i:
 				case <-ctx.Done():
@@ -200,17 +260,18 @@ func markAll(ctx context.Context, inputs []input, mark func(input) marked) func(
 				}
 			}
 		}()
-		for range min(runtime.GOMAXPROCS(0), len(inputs), 8) {
+		for range min(runtime.GOMAXPROCS(0), n, 8) {
 			go func() {
 				for i := range next {
-					results[i] <- mark(inputs[i])
+					results[i%len(results)] <- do(i)
 				}
 			}()
 		}
-		for i := range results {
+		for i := range n {
 			select {
-			case m := <-results[i]:
-				if !yield(m) {
+			case r := <-results[i%len(results)]:
+				<-room
+				if !yield(r) {
 					return
 				}
 			case <-ctx.Done():
@@ -227,6 +288,7 @@ type writer struct {
 	all            bool
 	quiet          bool
 	several        bool
+	summaryOnly    bool // of several, on standard output
 	rows           []report.Row
 	kept           []marked // for forms that go into one file
 }
@@ -243,6 +305,9 @@ func (w *writer) add(m marked) error {
 		return nil
 	}
 	w.rows = append(w.rows, row)
+	if w.summaryOnly {
+		return nil
+	}
 	if w.dest.file == "" && w.dest.form != csvForm {
 		if w.several && w.dest.form == textForm && len(w.rows) > 1 {
 			fmt.Fprint(w.stdout, separator)
@@ -313,7 +378,7 @@ func (w *writer) finish() error {
 	if w.quiet || onStdout && w.dest.form != textForm {
 		return nil
 	}
-	if onStdout {
+	if onStdout && !w.summaryOnly {
 		fmt.Fprint(w.stdout, separator)
 	}
 	return report.Summary(w.stdout, w.rows, textOptions(w.stdout))

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"io"
 	"path/filepath"
@@ -10,6 +11,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"markaround/align"
+	"markaround/cmd/internal/store"
 	"markaround/rubric"
 	"markaround/speech"
 )
@@ -20,7 +22,7 @@ type markFlags struct {
 	with    []string
 	only    []string
 	format  string
-	student []string
+	speaker []string
 	audio   string
 }
 
@@ -29,7 +31,7 @@ func (f *markFlags) add(fl *pflag.FlagSet) {
 	fl.StringArrayVar(&f.with, "with", nil, "overlay or add-on put onto it, by name or file; may be repeated, in order")
 	fl.StringArrayVar(&f.only, "only", nil, "mark this section alone, by its id (see markaround rubric show); may be repeated")
 	fl.StringVar(&f.format, "format", "", "transcript format: "+formatNames()+" (default: told from the content)")
-	fl.StringArrayVar(&f.student, "student", nil, "speaker label of the student; may be repeated (default: a guess)")
+	fl.StringArrayVar(&f.speaker, "speaker", nil, "speaker label of the student; may be repeated (default: a guess)")
 	fl.StringVar(&f.audio, "audio", "", `recording: a WAV file, a folder with such, or "none" (default: the one beside the transcript)`)
 }
 
@@ -47,9 +49,10 @@ type marker struct {
 	matcher *align.Matcher
 	part    *rubric.Rubric // the sections asked for, nil for all
 	format  speech.Format
-	student []string
+	speaker []string
 	audio   string
 	stdin   io.Reader
+	raw     bool // keep the files' bytes
 }
 
 func newMarker(f markFlags, stdin io.Reader) (*marker, error) {
@@ -61,7 +64,7 @@ func newMarker(f markFlags, stdin io.Reader) (*marker, error) {
 	if err != nil {
 		return nil, err
 	}
-	m := &marker{rubric: r, format: format, student: f.student, audio: f.audio, stdin: stdin}
+	m := &marker{rubric: r, format: format, speaker: f.speaker, audio: f.audio, stdin: stdin}
 	if len(f.only) > 0 {
 		if m.part, err = r.Only(f.only...); err != nil {
 			return nil, err
@@ -75,6 +78,7 @@ func newMarker(f markFlags, stdin io.Reader) (*marker, error) {
 type heard struct {
 	in     input
 	words  *speech.Transcript
+	raw    []byte        // the file, where the marker keeps it
 	path   string        // of the recording, "" without one
 	sound  *speech.Sound // nil without one
 	timing speech.Timing
@@ -89,10 +93,16 @@ func (m *marker) hear(in input) (*heard, error) {
 	if h.path, err = recordingOf(in, m.audio); err != nil {
 		return nil, err
 	}
-	if h.words, err = readTranscript(in, m.format, m.stdin); err != nil {
+	var raw bytes.Buffer
+	var copyTo io.Writer
+	if m.raw {
+		copyTo = &raw
+	}
+	if h.words, err = readTranscript(in, m.format, m.stdin, copyTo); err != nil {
 		return nil, err
 	}
-	if h.labels, err = labelsOf(h.words, in, m.student); err != nil {
+	h.raw = raw.Bytes()
+	if h.labels, err = labelsOf(h.words, in, m.speaker); err != nil {
 		return nil, err
 	}
 	if h.path == "" {
@@ -117,6 +127,7 @@ type marked struct {
 	*heard
 	in    input
 	sheet *rubric.Sheet
+	entry *store.Entry // to be kept, nil when none is
 	err   error
 }
 
@@ -126,16 +137,30 @@ func (m *marker) mark(in input) marked {
 	if err != nil {
 		return marked{in: in, err: err}
 	}
-	s := m.matcher.Grade(h.words, h.options())
-	s.Tool = "markaround " + versionText()
-	s.Source = filepath.Base(h.words.Name)
+	s := m.grade(h)
 	if h.path == "" && m.audio != "" && m.audio != noAudio {
 		s.Warnings = append(s.Warnings, noRecording(in, m.audio))
 	}
+	return marked{heard: h, in: in, sheet: s}
+}
+
+// grade marks what was heard.
+func (m *marker) grade(h *heard) *rubric.Sheet {
+	s := m.matcher.Grade(h.words, h.options())
+	s.Tool = "markaround " + versionText()
+	s.Source = filepath.Base(h.words.Name)
 	if m.part != nil {
 		m.part.Part(s)
 	}
-	return marked{heard: h, in: in, sheet: s}
+	return s
+}
+
+// rule is what the result of its sheets is concluded by.
+func (m *marker) rule() rubric.Rule {
+	if m.part != nil {
+		return m.part.Rule()
+	}
+	return m.rubric.Rule()
 }
 
 // notes are what the sheet says of the recording, to be told at once. That its
@@ -168,7 +193,7 @@ func labelsOf(t *speech.Transcript, in input, asked []string) ([]string, error) 
 	case len(asked) == 0 || len(labels) > 0:
 		return labels, nil
 	case len(there) == 0:
-		return nil, fmt.Errorf("%s: the transcript has no speaker labels; leave --student out", in.path)
+		return nil, fmt.Errorf("%s: the transcript has no speaker labels; leave --speaker out", in.path)
 	}
 	return nil, fmt.Errorf("%s: no speaker is labeled %s; the labels are %s", in.path, quoted(asked), quoted(there))
 }

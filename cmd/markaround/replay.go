@@ -106,16 +106,19 @@ func replay(in input, f hearFlags, stdin io.Reader, stdout, stderr io.Writer) er
 	return writeFile(path, func(w io.Writer) error { return report.Replay(w, h.sheet, opt) })
 }
 
+// noRecordingPrefix is how noRecording begins.
+const noRecordingPrefix = "no recording "
+
 // noRecording says which recording was looked for in vain.
 func noRecording(in input, folder string) string {
 	name := filepath.Base(besideNames(in.path)[0])
 	switch {
 	case in.path == "-":
-		return "no recording is given with --audio"
+		return noRecordingPrefix + "is given with --audio"
 	case folder != "":
-		return fmt.Sprintf("no recording %s in %s", name, folder)
+		return fmt.Sprintf(noRecordingPrefix+"%s in %s", name, folder)
 	}
-	return fmt.Sprintf("no recording %s beside the transcript", name)
+	return fmt.Sprintf(noRecordingPrefix+"%s beside the transcript", name)
 }
 
 // pagePath is the file that a page goes to, "" for standard output.

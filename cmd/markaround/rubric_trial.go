@@ -91,7 +91,7 @@ found, taken (for what it is there for), in how many attempts.`,
 }
 
 func tryOne(trial *align.Trial, in input, student []string, stdin io.Reader) error {
-	t, err := readTranscript(in, speech.Auto, stdin)
+	t, err := readTranscript(in, speech.Auto, stdin, nil)
 	if err != nil {
 		return err
 	}

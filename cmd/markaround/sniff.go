@@ -123,7 +123,7 @@ func recordingHead(b []byte) bool {
 }
 
 // readTranscript reads one transcript. A recording in its place is told as such.
-func readTranscript(in input, format speech.Format, stdin io.Reader) (*speech.Transcript, error) {
+func readTranscript(in input, format speech.Format, stdin io.Reader, copyTo io.Writer) (*speech.Transcript, error) {
 	name, r := "stdin", stdin
 	if in.path != "-" {
 		f, err := os.Open(in.path)
@@ -132,6 +132,9 @@ func readTranscript(in input, format speech.Format, stdin io.Reader) (*speech.Tr
 		}
 		defer f.Close()
 		name, r = in.path, f
+	}
+	if copyTo != nil {
+		r = io.TeeReader(r, copyTo)
 	}
 	b := bufio.NewReaderSize(r, sniffBytes)
 	head, _ := b.Peek(sniffBytes)

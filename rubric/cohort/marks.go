@@ -108,6 +108,9 @@ func (m *Marks) AddSheet(s *rubric.Sheet) error {
 		if it.Start >= 0 {
 			j.Start = it.Start
 		}
+		if it.Corrected != nil {
+			j.Confidence = -1 // a person's mark, which says nothing of ours
+		}
 		m.Add(j)
 		for _, c := range it.Checks {
 			m.addPart(s.Attempt, it, c.ID, CheckKind, c.Mark, c.Evidence)

@@ -1,9 +1,17 @@
 package cohort
 
-import "math"
+import (
+	"math"
 
-// Level is the confidence level of all intervals of a comparison.
-const Level = 0.95
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// What all analyses of this package agree on.
+const (
+	Level = 0.95 // confidence level of intervals
+	Alpha = 0.05 // p, adjusted for the number of tests, up to which a difference counts as found
+	Power = 0.8  // chance to find a real difference that numbers of students needed aim at
+)
 
 // Share is a proportion with its counts: Hits of Of.
 type Share struct {
@@ -55,7 +63,10 @@ func Wilson(hits, of int, level float64) (Interval, bool) {
 }
 
 // quantile is the z with the given share of a standard normal within -z..z.
-func quantile(level float64) float64 { return math.Sqrt2 * math.Erfinv(level) }
+func quantile(level float64) float64 { return distuv.UnitNormal.Quantile((1 + level) / 2) }
+
+// twoSided is the probability of a standard normal beyond -z or z.
+func twoSided(z float64) float64 { return math.Erfc(math.Abs(z) / math.Sqrt2) }
 
 // KappaResult is Cohen's kappa with what it is made of.
 type KappaResult struct {

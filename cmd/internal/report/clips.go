@@ -31,7 +31,7 @@ func ClipIndex(w io.Writer, clips []Clip) error {
 		}
 		row := []string{p.File, item, string(p.Mark), string(p.Why), seconds(p.Start), seconds(p.End), p.Item.Title, p.Said.Words}
 		for i := range row {
-			row[i] = cell(row[i])
+			row[i] = Cell(row[i])
 		}
 		c.Write(row)
 	}

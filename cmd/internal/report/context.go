@@ -78,5 +78,5 @@ func (q quoted) fit(width int) string {
 		}
 		q.Before, q.After = strings.Join(before, " "), strings.Join(after, " ")
 	}
-	return shorten(q.String(), width)
+	return Shorten(q.String(), width)
 }

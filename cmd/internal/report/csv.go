@@ -16,6 +16,7 @@ var Columns = []string{
 	"attempt", "item", "mark",
 	"kind", "section", "line", "title", "points", "of", "critical", "extra", "minor",
 	"listen", "confidence", "start", "end", "words", "said", "accepted", "source", "reason", "omitted",
+	"machine", "by", "why", // what a person corrected: the program's mark, who, and why
 }
 
 // CSV writes a header and one row for every item, check, measure and for every
@@ -37,7 +38,7 @@ func writeRows(c *csv.Writer, s *rubric.Sheet) {
 	put := func(row map[string]string) {
 		cells := make([]string, len(Columns))
 		for i, name := range Columns {
-			cells[i] = cell(row[name])
+			cells[i] = Cell(row[name])
 		}
 		c.Write(cells)
 	}
@@ -51,6 +52,9 @@ func writeRows(c *csv.Writer, s *rubric.Sheet) {
 		row["points"], row["of"] = rubric.Figure(it.Points), rubric.Figure(it.Of)
 		row["listen"], row["confidence"] = yes(it.Listen), share(it.Confidence)
 		row["reason"], row["omitted"] = it.Reason, strings.Join(it.Omitted, "; ")
+		if c := it.Corrected; c != nil {
+			row["machine"], row["by"], row["why"] = string(c.From), c.Who, c.Why
+		}
 		put(row)
 		for _, ch := range it.Checks {
 			row := with(base, ch.Evidence)
@@ -114,8 +118,8 @@ func seconds(x float64) string {
 	return strconv.FormatFloat(x, 'f', 2, 64)
 }
 
-// cell makes text safe for a spreadsheet.
-func cell(s string) string {
+// Cell makes text safe for a spreadsheet.
+func Cell(s string) string {
 	s = clean(s)
 	if s != "" && strings.ContainsRune("=+-@", rune(s[0])) {
 		return "'" + s

@@ -27,9 +27,41 @@ type digest struct {
 	Findings       []rubric.Finding // order, holds and readings
 	PaceFindings   []rubric.Finding
 	Listen         []doubt
+	Corrected      []correction
 	Sources        []rubric.Source // that Numbers name
 
 	AllMissed, AllPartly int // with those under Critical
+}
+
+// correction is what a person marked otherwise than the program, or confirmed.
+type correction struct {
+	Title   string
+	Item    string // item id, "" for a finding
+	Mark    string
+	Was     string
+	Who     string
+	When    string // day
+	Why     string
+	Changed bool
+}
+
+// corrections lists what a person corrected: items in their order, findings that
+// were set aside.
+func corrections(s *rubric.Sheet) (list []correction) {
+	put := func(title, item string, mark rubric.Mark, c *rubric.Corrected) {
+		if c == nil {
+			return
+		}
+		day, _, _ := strings.Cut(c.When, "T")
+		list = append(list, correction{title, item, string(mark), string(c.From), c.Who, day, c.Why, c.From != mark})
+	}
+	for _, it := range s.Items {
+		put(it.Title, it.ID, it.Mark, it.Corrected)
+	}
+	for _, f := range s.Rejected {
+		put(f.Text, "", "set aside", f.Corrected)
+	}
+	return list
 }
 
 // critical is one thing that fails the test where critical items decide.
@@ -134,6 +166,7 @@ func newDigest(s *rubric.Sheet) digest {
 		return slices.ContainsFunc(d.Numbers, func(n number) bool { return n.Measure.Source == source })
 	})
 	d.Reasons = reasons(s.Result.Reasons)
+	d.Corrected = corrections(s)
 	return d
 }
 

@@ -62,9 +62,9 @@ func clean(s string) string {
 	return strings.Join(strings.Fields(s), " ")
 }
 
-// shorten cuts the middle out of s, at word ends where it can, so that it has
+// Shorten cuts the middle out of s, at word ends where it can, so that it has
 // at most width runes.
-func shorten(s string, width int) string {
+func Shorten(s string, width int) string {
 	const cut = " ... "
 	r := []rune(s)
 	if len(r) <= width {

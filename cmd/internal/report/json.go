@@ -50,6 +50,13 @@ func deep(v reflect.Value, text func(string) string) reflect.Value {
 			c.Index(i).Set(deep(v.Index(i), text))
 		}
 		return c
+	case reflect.Pointer:
+		if v.IsNil() {
+			return v
+		}
+		c := reflect.New(v.Type().Elem())
+		c.Elem().Set(deep(v.Elem(), text))
+		return c
 	case reflect.String:
 		return reflect.ValueOf(text(v.String())).Convert(v.Type())
 	}

@@ -393,12 +393,12 @@ func TestShorten(t *testing.T) {
 		{strings.Repeat("x", 50), 15, "xxxxxxx ... xxx", "one long word"},
 		{"ñandú über café", 6, "ñandú ", "counts characters, not bytes"},
 	} {
-		got := shorten(c.in, c.width)
+		got := Shorten(c.in, c.width)
 		if got != c.want {
-			t.Errorf("shorten(%q, %d) = %q, want %q: %s", c.in, c.width, got, c.want, c.reason)
+			t.Errorf("Shorten(%q, %d) = %q, want %q: %s", c.in, c.width, got, c.want, c.reason)
 		}
 		if utf8.RuneCountInString(got) > c.width {
-			t.Errorf("shorten(%q, %d) is too long", c.in, c.width)
+			t.Errorf("Shorten(%q, %d) is too long", c.in, c.width)
 		}
 	}
 }
@@ -438,7 +438,7 @@ func TestShortenKeepsTheEnds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := clean(rapid.String().Draw(t, "text"))
 		width := rapid.IntRange(0, 60).Draw(t, "width")
-		got := shorten(s, width)
+		got := Shorten(s, width)
 		if utf8.RuneCountInString(got) > width {
 			t.Fatalf("%q is wider than %d", got, width)
 		}
@@ -460,5 +460,42 @@ func BenchmarkHTML(b *testing.B) {
 	s, words := bigSheet()
 	for b.Loop() {
 		HTML(io.Discard, s, HTMLOptions{Transcript: words})
+	}
+}
+
+// What a person corrected stands on the sheet in every form, with the program's
+// mark, who and why.
+func TestCorrectedSheet(t *testing.T) {
+	s, _ := bigSheet()
+	i := slices.IndexFunc(s.Items, func(m rubric.ItemMark) bool { return m.Mark == rubric.Missed })
+	id, title := s.Items[i].ID, s.Items[i].Title
+	left := rubric.Rule{}.Correct(s, []rubric.Correction{
+		{Item: id, Mark: rubric.Said, Why: "heard <it> at 2:10", Who: "I-03", When: "2026-11-25T10:00:00Z"},
+		{Item: s.Items[0].ID, Mark: s.Items[0].Mark, Who: "I-03", When: "2026-11-25T10:00:00Z"},
+	})
+	if len(left) > 0 {
+		t.Fatal(left)
+	}
+	for _, c := range []struct {
+		form string
+		to   func(io.Writer) error
+		want []string
+	}{
+		{"text", func(w io.Writer) error { return Text(w, s, TextOptions{}) },
+			[]string{"CORRECTED (2)", title + ": said, was missed", "by I-03, 2026-11-25: heard <it> at 2:10", ", confirmed"}},
+		{"page", func(w io.Writer) error { return HTML(w, s, HTMLOptions{}) },
+			[]string{`id="h-corrected"`, "was missed", "by I-03, 2026-11-25: heard &lt;it&gt; at 2:10", "confirmed"}},
+		{"csv", func(w io.Writer) error { return CSV(w, s) }, []string{id + ",said,item", "missed,I-03,heard <it> at 2:10"}},
+		{"json", func(w io.Writer) error { return JSON(w, s) }, []string{`"from": "missed"`, `"who": "I-03"`}},
+	} {
+		var b bytes.Buffer
+		if err := c.to(&b); err != nil {
+			t.Fatal(err)
+		}
+		for _, want := range c.want {
+			if !strings.Contains(b.String(), want) {
+				t.Errorf("%s: no %q", c.form, want)
+			}
+		}
 	}
 }

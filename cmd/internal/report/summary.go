@@ -54,7 +54,7 @@ func Summary(w io.Writer, rows []Row, opt TextOptions) error {
 	}
 	name = min(name, 26)
 	line := func(attempt, result, color string, cells ...any) {
-		t.line(pad(shorten(attempt, name), name) + "  " + t.paint(color, pad(result, 7)) +
+		t.line(pad(Shorten(attempt, name), name) + "  " + t.paint(color, pad(result, 7)) +
 			fmt.Sprintf("  %10s  %6s  %7s  %8s  %7s  %6s  %6s", cells...))
 	}
 	line("Attempt", "result", bold, "points", "", "time", "critical", "numbers", "missed", "listen")

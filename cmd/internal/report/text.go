@@ -41,6 +41,7 @@ func Text(w io.Writer, s *rubric.Sheet, opt TextOptions) error {
 	t.findings(d)
 	t.pace(s, d)
 	t.listen(d)
+	t.corrected(d)
 	if opt.All {
 		t.said(d)
 	}
@@ -182,7 +183,7 @@ func (t *texter) points(s *rubric.Sheet) {
 	name = min(name, t.width-52)
 	row := func(cells ...string) string {
 		return fmt.Sprintf("%s  %9s  %6s  %5s  %6s  %5s  %6s",
-			pad(shorten(cells[0], name), name), cells[1], cells[2], cells[3], cells[4], cells[5], cells[6])
+			pad(Shorten(cells[0], name), name), cells[1], cells[2], cells[3], cells[4], cells[5], cells[6])
 	}
 	t.line(t.paint(bold, row("Section", "points", "", "said", "partly", "wrong", "missed")))
 	for _, sec := range s.Sections {
@@ -320,7 +321,7 @@ func (t *texter) missed(d digest) {
 }
 
 func (t *texter) group(g group) {
-	t.line("  " + t.paint(bold, shorten(clean(g.Section.Title), t.width-10)) + fmt.Sprintf(" (%d)", len(g.Items)))
+	t.line("  " + t.paint(bold, Shorten(clean(g.Section.Title), t.width-10)) + fmt.Sprintf(" (%d)", len(g.Items)))
 }
 
 func (t *texter) partly(d digest) {
@@ -340,7 +341,7 @@ func (t *texter) partly(d digest) {
 			if left == "" {
 				left = it.Reason
 			}
-			t.field(0, stamp(it.Start)+"  "+pad(shorten(clean(it.Title+tags(it)), name), name), timeWidth+2+name, left)
+			t.field(0, stamp(it.Start)+"  "+pad(Shorten(clean(it.Title+tags(it)), name), name), timeWidth+2+name, left)
 		}
 	}
 }
@@ -425,7 +426,7 @@ func (t *texter) pace(s *rubric.Sheet, d digest) {
 					over = "  " + t.paint(yellow, "over by "+Clock(sec.Seconds-sec.Budget))
 				}
 			}
-			t.line(fmt.Sprintf("  %s  %s  %7s%s", pad(shorten(clean(title(t.titles, sec.Section)), name), name), stamp(sec.Seconds), budget, over))
+			t.line(fmt.Sprintf("  %s  %s  %7s%s", pad(Shorten(clean(title(t.titles, sec.Section)), name), name), stamp(sec.Seconds), budget, over))
 		}
 	}
 	for _, f := range d.PaceFindings {
@@ -494,12 +495,27 @@ func (t *texter) listen(d digest) {
 	const at = timeWidth + 16
 	for _, l := range d.Listen {
 		lead := stamp(l.At.Start) + "  " + t.paint(markColor(l.Item.Mark), pad(string(l.Item.Mark), 6)) + fmt.Sprintf("  %.2f  ", l.Item.Confidence)
-		lead += pad(shorten(clean(l.Item.Title+tags(l.Item)), name), name)
+		lead += pad(Shorten(clean(l.Item.Title+tags(l.Item)), name), name)
 		if room := t.width - at - name - 2; l.At.Words != "" && room >= 14 {
 			lead += "  " + t.quote(l.At, room)
 		}
 		t.line(lead)
 		t.field(at-2, "", 0, l.Why)
+	}
+}
+
+func (t *texter) corrected(d digest) {
+	if len(d.Corrected) == 0 {
+		return
+	}
+	t.heading("CORRECTED", len(d.Corrected), "by a person; points and result go by it")
+	for _, c := range d.Corrected {
+		what := fmt.Sprintf("%s, was %s", c.Mark, c.Was)
+		if !c.Changed {
+			what = c.Mark + ", confirmed"
+		}
+		t.field(2, "-", 1, c.Title+": "+what)
+		t.field(5, "", 0, strings.TrimSuffix(fmt.Sprintf("by %s, %s: %s", c.Who, c.When, c.Why), ": "))
 	}
 }
 
@@ -518,7 +534,7 @@ func (t *texter) sources(d digest) {
 		if src.Where != "" {
 			where = "; " + src.Where
 		}
-		t.field(2, shorten(clean(src.Key), key), key, src.Title+where)
+		t.field(2, Shorten(clean(src.Key), key), key, src.Title+where)
 	}
 }
 
@@ -532,7 +548,7 @@ func (t *texter) said(d digest) {
 		t.group(g)
 		for _, it := range g.Items {
 			ev := deciding(it)
-			lead := stamp(ev.Start) + "  " + pad(shorten(clean(it.Title+tags(it)), name), name) + "  "
+			lead := stamp(ev.Start) + "  " + pad(Shorten(clean(it.Title+tags(it)), name), name) + "  "
 			if ev.Words != "" {
 				lead += t.quote(ev, t.width-timeWidth-name-4)
 			}
