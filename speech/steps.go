@@ -25,7 +25,7 @@ const part = 64
 // at all.
 const silence = -120
 
-// steps is a recording cut down to what speech is told by, 33 bytes for every
+// steps is a recording cut down to what speech is told by, 19 bytes for every
 // step.
 type steps struct {
 	level []float32        // dB below a full-scale sine, all frequencies
