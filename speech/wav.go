@@ -14,6 +14,9 @@ import (
 // convert is the advice for recordings that are sound, but not of this kind.
 const convert = "convert it: ffmpeg -i IN -c:a pcm_s16le OUT.wav, or: sox IN -b 16 -e signed-integer OUT.wav"
 
+// onlyFFmpeg is the advice for those that sox does not read.
+const onlyFFmpeg = "convert it: ffmpeg -i IN -c:a pcm_s16le OUT.wav"
+
 // shrink is the advice for those that may be too large for a WAV file.
 const shrink = "convert it: ffmpeg -i IN -ac 1 -ar 16000 -c:a pcm_s16le OUT.wav, or: sox IN -b 16 -e signed-integer OUT.wav channels 1 rate 16k"
 
@@ -51,27 +54,27 @@ var guidTail = []byte{0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xAA, 0, 0x38, 0x9B, 0x71
 
 // magics tells other kinds of recordings by the bytes at an offset.
 var magics = []struct {
-	at    int
-	bytes string
-	name  string
-	large bool // made for files beyond 4 GiB
+	at     int
+	bytes  string
+	name   string
+	advice string
 }{
-	{0, "RF64", "an RF64 file (WAV beyond 4 GiB)", true},
-	{0, "BW64", "a BW64 file (WAV beyond 4 GiB)", true},
-	{0, "riff", "a Wave64 file", true},
-	{0, "RIFX", "a big-endian RIFX file", false},
-	{0, "FORM", "an AIFF file", false},
-	{0, "fLaC", "a FLAC file", false},
-	{0, "OggS", "an Ogg file", false},
-	{0, "ID3", "an MP3 file", false},
-	{0, "\xff\xfb", "an MP3 file", false},
-	{0, "\xff\xf3", "an MP3 file", false},
-	{0, "\xff\xf1", "an AAC file", false},
-	{4, "ftyp", "an MP4 or M4A file", false},
-	{0, "caff", "a CAF file", false},
-	{0, "#!AMR", "an AMR file", false},
-	{0, "\x1aE\xdf\xa3", "a Matroska or WebM file", false},
-	{0, ".snd", "an AU file", false},
+	{0, "RF64", "an RF64 file (WAV beyond 4 GiB)", shrink},
+	{0, "BW64", "a BW64 file (WAV beyond 4 GiB)", shrink},
+	{0, "riff", "a Wave64 file", shrink},
+	{0, "RIFX", "a big-endian RIFX file", convert},
+	{0, "FORM", "an AIFF file", convert},
+	{0, "fLaC", "a FLAC file", convert},
+	{0, "OggS", "an Ogg file", convert},
+	{0, "ID3", "an MP3 file", convert},
+	{0, "\xff\xfb", "an MP3 file", convert},
+	{0, "\xff\xf3", "an MP3 file", convert},
+	{0, "\xff\xf1", "an AAC file", onlyFFmpeg},
+	{4, "ftyp", "an MP4 or M4A file", onlyFFmpeg},
+	{0, "caff", "a CAF file", convert},
+	{0, "#!AMR", "an AMR file", convert},
+	{0, "\x1aE\xdf\xa3", "a Matroska or WebM file", onlyFFmpeg},
+	{0, ".snd", "an AU file", convert},
 }
 
 // wavFile is an open WAV file whose header has been checked against its size.
@@ -198,11 +201,7 @@ func (w *wavFile) checkKind(head []byte) error {
 	}
 	for _, m := range magics {
 		if len(head) > m.at && bytes.HasPrefix(head[m.at:], []byte(m.bytes)) {
-			advice := convert
-			if m.large {
-				advice = shrink
-			}
-			return w.errorf(advice, "%s, not a WAV file of PCM samples", m.name)
+			return w.errorf(m.advice, "%s, not a WAV file of PCM samples", m.name)
 		}
 	}
 	if len(head) < 12 && bytes.HasPrefix(head, []byte("RIFF")) {
