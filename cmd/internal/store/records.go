@@ -16,9 +16,10 @@ import (
 
 // Records are attempts as statistics take them, with their corrections.
 type Records struct {
-	List     []cohort.Record   // in the order in which they were kept
-	Sheets   []SheetCount      // score sheets among them, those with most attempts first
-	Sections map[string]string // titles of the sections, by id
+	List     []cohort.Record         // in the order in which they were kept
+	Sheets   []SheetCount            // score sheets among them, those with most attempts first
+	Sections map[string]string       // titles of the sections, by id
+	Rubrics  map[*cohort.Form]string // ids of the score sheets that have these items
 }
 
 // SheetCount is how many attempts were marked by a score sheet.
@@ -131,7 +132,7 @@ func (r *recordReader) finish(ctx context.Context, s *Store, lists ...[]row) (*R
 	for i := range students {
 		own[students[i].ID] = &students[i]
 	}
-	out := &Records{Sections: map[string]string{}}
+	out := &Records{Sections: map[string]string{}, Rubrics: map[*cohort.Form]string{}}
 	sheets := map[string]int{}
 	checks := map[*Layout][]cohort.Check{}
 	n := 0
@@ -157,6 +158,7 @@ func (r *recordReader) finish(ctx context.Context, s *Store, lists ...[]row) (*R
 			}
 			in.Form = r.forms.of(layout)
 			sheets[in.rubric]++
+			out.Rubrics[in.Form] = in.rubric
 			if r.details {
 				var m More
 				if err := fromJSON(in.details, &m); err != nil {
