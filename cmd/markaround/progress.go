@@ -66,6 +66,7 @@ latest attempt is taken; --rubric names another.`,
 					return err
 				}
 			}
+			f.filter.Student = "" // which the title has
 			about := f.about(r)
 			about.Notes = others
 			p, err := cohort.ProgressOf(r.List, cohort.DefaultReadyRule)

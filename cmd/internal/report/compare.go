@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -91,6 +92,9 @@ func bothN(d *cohort.Difference) string {
 	return fmt.Sprintf("%d, %d", d.A.N, d.B.N)
 }
 
+// waysTried is how many ways a test at random tried: each stops where it can tell.
+var waysTried = regexp.MustCompile(`[0-9]+ `)
+
 func contrastName(k *cohort.Contrast) string { return k.A + " less " + k.B }
 
 func compareDoc(c *cohort.GroupComparison, about About) doc {
@@ -116,7 +120,11 @@ func compareDoc(c *cohort.GroupComparison, about About) doc {
 	can, cannot := plainWords(c)
 	d.Blocks = append(d.Blocks, can, cannot)
 	for _, l := range c.Left {
-		d.Notes = append(d.Notes, "Left out or to be known: "+l.Why+".")
+		if strings.Contains(l.Why, "counted") {
+			d.Notes = append(d.Notes, l.Why+".")
+		} else {
+			d.Notes = append(d.Notes, "Left out: "+l.Why+".")
+		}
 	}
 	d.Notes = append(d.Notes, about.several()...)
 	d.Notes = append(d.Notes, about.Notes...)
@@ -177,7 +185,13 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 		}
 		groups.Rows, rows = append(groups.Rows, row), append(rows, v)
 	}
-	differences := grid{Caption: "Differences", Heads: []string{"one less the other", "n", o.by, "95% interval", "p", "adjusted", "verdict", "test"}, Left: 1, Last: true}
+	differences := grid{Caption: "Differences", Heads: []string{"groups", "n", o.by, "95% interval", "p", "adjusted", "verdict", "test"}, Left: 1, Last: true, Hide: "test"}
+	var tests, methods []string
+	note := func(list *[]string, text string) {
+		if text != "" && !slices.Contains(*list, text) {
+			*list = append(*list, text)
+		}
+	}
 	for i := range c.Contrasts {
 		k := &c.Contrasts[i]
 		x := o.between(k)
@@ -188,6 +202,8 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 			continue
 		}
 		differences.Rows = append(differences.Rows, []string{name, bothN(x), o.less(x.Value), between(x.Interval, o.less), pText(x.P), pText(x.Adjusted), string(x.Verdict), x.Test})
+		note(&tests, waysTried.ReplaceAllString(x.Test, ""))
+		note(&methods, x.Method)
 		v := valued{name: name, small: string(x.Verdict), words: fmt.Sprintf("%s, %s, n = %s", o.less(x.Value), x.Verdict, bothN(x)), value: x.Value, found: x.Verdict == cohort.Differs}
 		if x.Interval != nil {
 			v.interval, v.low, v.high = true, x.Interval.Low, x.Interval.High
@@ -195,7 +211,9 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 		}
 		lesses = append(lesses, v)
 	}
-	b.Grids = []grid{groups, differences}
+	if len(tests) > 0 {
+		b.After = []string{"Test: " + strings.Join(tests, "; ") + ". Interval of the difference: " + strings.Join(methods, "; ") + "."}
+	}
 	text, low, high, mean := plain, math.Inf(1), math.Inf(-1), "means"
 	apart := plain
 	if share {
@@ -209,12 +227,12 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 		}
 	}
 	if low <= high {
-		b.Figures = append(b.Figures, figure{Title: o.title + " by " + string(c.By), Desc: "Squares are " + mean + ", lines their 95% intervals.",
-			Forest: newForest(rows, "group", o.unit, false, low, high, text)})
-		b.Figures = append(b.Figures, figure{Title: "Differences", Desc: "Full squares were found, open ones were not; the dashed line is no difference.",
-			Forest: newForest(lesses, "difference", o.apart, true, 0, 0,
-				signed(apart))})
+		groups.Plots = []figure{{Title: o.title + " by " + string(c.By), Desc: "Squares are " + mean + ", lines their 95% intervals.",
+			Forest: newForest(rows, "group", o.unit, false, low, high, text)}}
+		differences.Plots = []figure{{Title: "Differences", Desc: "Full squares were found, open ones were not; the dashed line is no difference.",
+			Forest: newForest(lesses, "difference", o.apart, true, 0, 0, signed(apart))}}
 	}
+	b.Grids = []grid{groups, differences}
 	return b
 }
 
@@ -237,7 +255,7 @@ func itemsThatDiffer(c *cohort.GroupComparison) block {
 		b.Small = "shares of attempts that missed an item, or got it wrong"
 	}
 	titles := itemTitles(c)
-	g := grid{Heads: []string{"item", "what", "one less the other", "one", "other", "by, pp", "95% interval", "adjusted"}, Left: 3, Few: mostItems, Rest: "--as csv --table items"}
+	g := grid{Heads: []string{"item", "what", "groups", "one", "other", "by, pp", "95% interval", "adjusted"}, Left: 3, Few: mostItems, Rest: "--as csv --table items"}
 	var rows []valued
 	for i := range c.Contrasts {
 		k := &c.Contrasts[i]
@@ -259,12 +277,12 @@ func itemsThatDiffer(c *cohort.GroupComparison) block {
 		b.Words = []string{fmt.Sprintf("No item was found to differ, of %s.", rubric.Plural(len(c.Items), "item"))}
 		return b
 	}
-	b.Grids = []grid{g}
 	if len(rows) > 40 {
 		rows = rows[:40]
 	}
-	b.Figures = []figure{{Title: "Differences of items", Desc: "With 95% intervals; the dashed line is no difference.",
+	g.Plots = []figure{{Title: "Differences of items", Desc: "With 95% intervals; the dashed line is no difference.",
 		Forest: newForest(rows, "item", "percentage points", true, 0, 0, signed(hundredfold))}}
+	b.Grids = []grid{g}
 	return b
 }
 
@@ -272,6 +290,11 @@ func itemsThatDiffer(c *cohort.GroupComparison) block {
 func plainWords(c *cohort.GroupComparison) (can, cannot block) {
 	can, cannot = block{Heading: "What can be told"}, block{Heading: "What cannot be told"}
 	titles := itemTitles(c)
+	words := func(x *cohort.Difference) string { return x.Words }
+	if c.By == cohort.ByDate {
+		plainer := strings.NewReplacer("in from ", "from ", "in before ", "before ")
+		words = func(x *cohort.Difference) string { return plainer.Replace(x.Words) }
+	}
 	for i := range outcomes {
 		o := &outcomes[i]
 		for k := range c.Contrasts {
@@ -280,7 +303,7 @@ func plainWords(c *cohort.GroupComparison) (can, cannot block) {
 			if x.Verdict != cohort.Differs { // which names them itself
 				pair = ", " + c.Contrasts[k].A + " and " + c.Contrasts[k].B
 			}
-			line := o.title + pair + ": " + x.Words + "."
+			line := o.title + pair + ": " + words(x) + "."
 			if x.Verdict == cohort.Differs || x.Verdict == cohort.Alike {
 				can.Words = append(can.Words, line)
 			} else {
@@ -297,7 +320,7 @@ func plainWords(c *cohort.GroupComparison) (can, cannot block) {
 				switch {
 				case x.Verdict == cohort.Differs:
 					if found++; found <= mostItems {
-						can.Words = append(can.Words, fmt.Sprintf("%s, %s: %s.", titles[x.Item], didWhat[x.Outcome], x.Words))
+						can.Words = append(can.Words, fmt.Sprintf("%s, %s: %s.", titles[x.Item], didWhat[x.Outcome], words(x)))
 					}
 				case x.Verdict == cohort.Alike:
 					alike++
@@ -318,10 +341,10 @@ func plainWords(c *cohort.GroupComparison) (can, cannot block) {
 			can.Words = append(can.Words, fmt.Sprintf("Items, %s: %d more differences were found; the table of items has them.", pair, found-mostItems))
 		}
 		if alike > 0 {
-			can.Words = append(can.Words, fmt.Sprintf("Items, %s: %s of items missed or wrong are alike: a difference of %.0f percentage points or more would have shown.", pair, rubric.Plural(alike, "share"), 100*c.Matters.Share))
+			can.Words = append(can.Words, fmt.Sprintf("Items, %s: alike in %s (an item missed, or said wrong): a difference of %.0f percentage points or more would have shown.", pair, rubric.Plural(alike, "comparison"), 100*c.Matters.Share))
 		}
 		if few > 0 {
-			line := fmt.Sprintf("Items, %s: too few to tell of %s of items missed or wrong", pair, rubric.Plural(few, "share"))
+			line := fmt.Sprintf("Items, %s: too few to tell in %s (an item missed, or said wrong)", pair, rubric.Plural(few, "comparison"))
 			if len(needed) > 0 {
 				slices.SortFunc(needed, cmp.Compare[int])
 				who := "a group"
@@ -333,7 +356,7 @@ func plainWords(c *cohort.GroupComparison) (can, cannot block) {
 			cannot.Words = append(cannot.Words, line+".")
 		}
 		if none > 0 {
-			cannot.Words = append(cannot.Words, fmt.Sprintf("Items, %s: %s could not be compared: not marked in one of the groups.", pair, rubric.Plural(none, "share")))
+			cannot.Words = append(cannot.Words, fmt.Sprintf("Items, %s: %s could not be made: the item is not marked in one of the groups.", pair, rubric.Plural(none, "comparison")))
 		}
 	}
 	if len(can.Words) == 0 {

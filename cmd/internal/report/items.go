@@ -113,12 +113,11 @@ func hardest(st *ItemStudy) []*cohort.ItemStatistics {
 
 func mapBlock(st *ItemStudy, name string) block {
 	b := block{Heading: "Difficulty and discrimination" + name, Small: "hardest first"}
-	g := grid{Heads: []string{"item", "right", "95% interval", "n", "partly", "missed", "wrong", "discrimination", "n", "remark"}, Left: 1, Last: true, Few: mostHard, Rest: "--as csv"}
+	g := grid{Heads: []string{"item", "right", "95% interval", "n", "partly", "missed", "wrong", "discrimination", "remark"}, Left: 1, Last: true, Few: mostHard, Rest: "--as csv"}
 	low, high := 0.0, 0.5
 	type placed struct {
-		it     *cohort.ItemStatistics
-		x, y   float64
-		letter string
+		it   *cohort.ItemStatistics
+		x, y float64
 	}
 	var points []placed
 	for _, it := range hardest(st) {
@@ -132,6 +131,9 @@ func mapBlock(st *ItemStudy, name string) block {
 		if it.Discrimination.Undefined == "" {
 			r = fmt.Sprintf("%+.2f (%+.2f to %+.2f)", it.Discrimination.R, it.Discrimination.Interval.Low, it.Discrimination.Interval.High)
 			low, high = min(low, it.Discrimination.R), max(high, it.Discrimination.R)
+			if it.Discrimination.N != it.Difficulty.Of {
+				r += fmt.Sprintf(", n %d", it.Discrimination.N)
+			}
 			points = append(points, placed{it: it, x: x, y: it.Discrimination.R})
 		}
 		if it.Critical {
@@ -143,7 +145,7 @@ func mapBlock(st *ItemStudy, name string) block {
 		if it.Discrimination.Undefined == "" && it.Discrimination.Interval.High < 0 {
 			remark = append(remark, "runs against the rest")
 		}
-		g.Rows = append(g.Rows, []string{it.Title, right, interval, fmt.Sprint(it.Difficulty.Of), fmt.Sprint(it.Partly), fmt.Sprint(it.Missed), fmt.Sprint(it.Wrong), r, fmt.Sprint(it.Discrimination.N), strings.Join(remark, ", ")})
+		g.Rows = append(g.Rows, []string{it.Title, right, interval, fmt.Sprint(it.Difficulty.Of), fmt.Sprint(it.Partly), fmt.Sprint(it.Missed), fmt.Sprint(it.Wrong), r, strings.Join(remark, ", ")})
 	}
 	b.Grids = []grid{g}
 	if len(points) == 0 {
@@ -183,7 +185,7 @@ func mapBlock(st *ItemStudy, name string) block {
 		s.Points = append(s.Points, mapPoint{X: xs.at(p.x), Y: ys.at(p.y), Kind: kind, Letter: letters[p.it], Right: xs.at(p.x) > 92,
 			Words: fmt.Sprintf("%s: %s right, n = %d; discrimination %+.2f", p.it.Title, shareText(p.x), p.it.Difficulty.Of, p.y)})
 	}
-	b.Figures = []figure{{Title: "Item map", Desc: "Each point is an item: across how many got it right, up how well it goes with the rest. Letters name the hardest and those that go least with the rest.", Points: &s}}
+	b.Grids[0].Plots = []figure{{Title: "Item map", Desc: "Each point is an item: across how many got it right, up how well it goes with the rest. Letters name the hardest and those that go least with the rest.", Points: &s}}
 	return b
 }
 
@@ -282,7 +284,7 @@ func timeBlock(st *ItemStudy, name string, about About) block {
 		return b
 	}
 	b.Grids = []grid{g}
-	b.Figures = []figure{{Title: "Pace", Desc: "Mean minutes in each section, with 95% intervals.", Forest: newForest(rows, "section", "minutes", false, 0, 0, plain)}}
+	b.Grids[0].Plots = []figure{{Title: "Pace", Desc: "Mean minutes in each section, with 95% intervals.", Forest: newForest(rows, "section", "minutes", false, 0, 0, plain)}}
 	return b
 }
 
@@ -315,7 +317,7 @@ func pairsBlock(s *Items) block {
 		rows = append(rows, v)
 	}
 	b.Grids = []grid{g}
-	b.Figures = []figure{{Title: "Kappa", Desc: "With 95% intervals.", Forest: newForest(rows, "pair", "Cohen's kappa", true, 0, 1, plain)}}
+	b.Grids[0].Plots = []figure{{Title: "Kappa", Desc: "With 95% intervals.", Forest: newForest(rows, "pair", "Cohen's kappa", true, 0, 1, plain)}}
 	return b
 }
 

@@ -116,7 +116,7 @@ func outward(low, high float64) (float64, float64) {
 
 // plain writes a figure of an axis.
 func plain(x float64) string {
-	return strconv.FormatFloat(math.Round(x*1e6)/1e6, 'f', -1, 64)
+	return strconv.FormatFloat(math.Round(x*1e6)/1e6+0, 'f', -1, 64) // + 0: no -0
 }
 
 func asPercent(x float64) string { return plain(100*x) + "%" }

@@ -52,7 +52,10 @@ func try(a *cohort.ProgressAttempt) string {
 }
 
 func progressDoc(p *cohort.Progress, about About) doc {
-	d := doc{Title: "Progress of " + p.Student, Over: "Of " + about.picked() + "; practice marking, not a license decision"}
+	d := doc{Title: "Progress of " + p.Student, Over: "Practice marking, not a license decision"}
+	if about.Picked != "" {
+		d.Over = "Of attempts with " + about.Picked + ". " + d.Over
+	}
 	last := &p.Attempts[len(p.Attempts)-1]
 	passed := 0
 	for _, a := range p.Attempts {
@@ -71,11 +74,11 @@ func progressDoc(p *cohort.Progress, about About) doc {
 
 	rule := block{Heading: "Ready or not", Small: p.RuleWords}
 	for _, c := range p.Conditions {
-		word := "no"
+		word := "not met"
 		if c.Met {
-			word = "yes"
+			word = "met"
 		}
-		rule.Words = append(rule.Words, fmt.Sprintf("%s: %s. Seen: %s.", word, c.Words, c.Seen))
+		rule.Words = append(rule.Words, fmt.Sprintf("%s: %s; seen: %s", word, c.Words, c.Seen))
 	}
 	d.Blocks = append(d.Blocks, rule, attemptsBlock(p))
 	if len(p.Attempts) > 1 {
@@ -95,7 +98,7 @@ func progressDoc(p *cohort.Progress, about About) doc {
 
 func attemptsBlock(p *cohort.Progress) block {
 	b := block{Heading: "Attempts", Small: "first to last"}
-	g := grid{Heads: []string{"try", "date", "points", "", "minutes", "of", "result", "said", "partly", "wrong", "missed"}, Left: 2}
+	g := grid{Heads: []string{"try", "date", "points", "", "time", "of", "result", "said", "partly", "wrong", "missed"}, Left: 2}
 	var points, minutes []timed
 	timeKnown := false
 	for i := range p.Attempts {
@@ -129,11 +132,11 @@ func attemptsBlock(p *cohort.Progress) block {
 		g.Rows = append(g.Rows, row)
 		points, minutes = append(points, pt), append(minutes, mt)
 	}
-	b.Grids = []grid{g}
-	b.Figures = []figure{{Title: "Points over time", Desc: "One mark an attempt, in percent of the points possible.", Line: newTimeline(points, 100, "percent of the points", func(x float64) string { return plain(x) })}}
+	g.Plots = []figure{{Title: "Points over time", Desc: "One mark an attempt, in percent of the points possible.", Line: newTimeline(points, 100, "percent of the points", func(x float64) string { return plain(x) })}}
 	if timeKnown {
-		b.Figures = append(b.Figures, figure{Title: "Pace", Desc: "Minutes from the first word to the last.", Line: newTimeline(minutes, 0, "minutes", plain)})
+		g.Plots = append(g.Plots, figure{Title: "Pace", Desc: "Minutes from the first word to the last.", Line: newTimeline(minutes, 0, "minutes", plain)})
 	}
+	b.Grids = []grid{g}
 	return b
 }
 
@@ -158,7 +161,7 @@ func gainedBlock(p *cohort.Progress) block {
 
 func wrongBlock(p *cohort.Progress) block {
 	b := block{Heading: "Wrong numbers", Small: "as said, latest attempt first"}
-	g := grid{Heads: []string{"try", "number", "said", "accepted"}, Left: 4}
+	g := grid{Heads: []string{"try", "item", "number", "said", "accepted"}, Left: 5}
 	for i := len(p.Attempts) - 1; i >= 0; i-- {
 		a := &p.Attempts[i]
 		for _, n := range a.Numbers {
@@ -166,7 +169,7 @@ func wrongBlock(p *cohort.Progress) block {
 			if a.Number > 0 {
 				label = fmt.Sprint(a.Number)
 			}
-			g.Rows = append(g.Rows, []string{label, n.Title, n.Said, n.Accepted})
+			g.Rows = append(g.Rows, []string{label, itemOf(n.Item), n.Title, n.Said, n.Accepted})
 		}
 	}
 	if len(g.Rows) == 0 {
@@ -226,4 +229,10 @@ func ProgressTables(p *cohort.Progress) []Table {
 			fmt.Sprint(d.Partly), p.Attempts[d.Last].Name, d.Why})
 	}
 	return []Table{attempts, drill, changes, numbers}
+}
+
+// itemOf is the item of "section.part/number".
+func itemOf(part string) string {
+	item, _, _ := strings.Cut(part, "/")
+	return item
 }

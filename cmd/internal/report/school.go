@@ -9,6 +9,7 @@ import (
 	"html/template"
 	"io"
 	"reflect"
+	"slices"
 	"strings"
 	"unicode/utf8"
 )
@@ -140,17 +141,18 @@ type block struct {
 	List    []string // in order, with numbers
 	Few     int      // in text no more of the list than this; 0 for all
 	Rest    string   // told in text of what was cut off: "--as csv --table drill"
-	Figures []figure // on pages only
 	Grids   []grid
 	After   []string // beneath the grids
 }
 
 // grid is a table with cells as texts.
 type grid struct {
+	Plots   []figure // of the same figures, above the table, on pages only
 	Caption string
 	Heads   []string
-	Left    int  // columns on the left that are texts, the first one the row's head
-	Last    bool // the last column is a text too
+	Left    int    // columns on the left that are texts, the first one the row's head
+	Last    bool   // the last column is a text too
+	Hide    string // head of a column that only pages have room for
 	Rows    [][]string
 	Few     int    // in text no more rows than this; 0 for all
 	Rest    string // told in text of rows that were cut off: "--as csv --table items"
@@ -247,6 +249,7 @@ func (t *texter) grid(g grid) {
 		t.hang("  ", 2, g.Caption)
 	}
 	rows, rest := g.few()
+	g, rows = g.filled(rows)
 	width := make([]int, len(g.Heads))
 	for _, row := range append([][]string{g.Heads}, rows...) {
 		for i, c := range row {
@@ -291,6 +294,27 @@ func (t *texter) grid(g grid) {
 	}
 }
 
+// filled leaves out the columns in which no row has anything, and the hidden one.
+func (g grid) filled(rows [][]string) (grid, [][]string) {
+	out := g
+	out.Heads, out.Last = nil, false
+	cut := make([][]string, len(rows))
+	for i, h := range g.Heads {
+		if h == g.Hide && h != "" || i > 0 && !slices.ContainsFunc(rows, func(row []string) bool { return row[i] != "" }) {
+			if i < g.Left {
+				out.Left--
+			}
+			continue
+		}
+		out.Heads = append(out.Heads, h)
+		out.Last = g.Last && i == len(g.Heads)-1
+		for k, row := range rows {
+			cut[k] = append(cut[k], row[i])
+		}
+	}
+	return out, cut
+}
+
 func andMore(n int, where string) string { return fmt.Sprintf("and %d more; %s lists all", n, where) }
 
 //go:embed page/school.css
@@ -309,9 +333,11 @@ func (d doc) html(w io.Writer, about About) error {
 	// Ids of figures must be the page's own.
 	n := 0
 	for i := range p.Blocks {
-		for k := range p.Blocks[i].Figures {
-			n++
-			p.Blocks[i].Figures[k].ID = fmt.Sprintf("figure-%d", n)
+		for _, g := range p.Blocks[i].Grids {
+			for k := range g.Plots {
+				n++
+				g.Plots[k].ID = fmt.Sprintf("figure-%d", n)
+			}
 		}
 	}
 	return render(w, "school.html", &p)
