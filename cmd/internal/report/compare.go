@@ -93,7 +93,7 @@ func bothN(d *cohort.Difference) string {
 }
 
 // waysTried is how many ways a test at random tried: each stops where it can tell.
-var waysTried = regexp.MustCompile(`[0-9]+ `)
+var waysTried = regexp.MustCompile(`[0-9]+ (ways )`)
 
 func contrastName(k *cohort.Contrast) string { return k.A + " less " + k.B }
 
@@ -155,9 +155,16 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 		groups.Heads = []string{string(c.By), "students", "n", "passed", "share", "95% interval"}
 	}
 	var rows, lesses []valued
+	var tests, methods, ofGroups []string
+	note := func(list *[]string, text string) {
+		if text = waysTried.ReplaceAllString(text, "$1"); text != "" && !slices.Contains(*list, text) {
+			*list = append(*list, text)
+		}
+	}
 	for i := range c.Groups {
 		g := &c.Groups[i]
 		f := o.of(g)
+		note(&ofGroups, f.Method)
 		row := []string{g.Name, fmt.Sprint(f.Students), fmt.Sprint(f.N)}
 		v := valued{name: g.Name, small: fmt.Sprintf("n = %d", f.N), empty: f.N == 0}
 		switch {
@@ -169,7 +176,7 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 		case share:
 			row = append(row, fmt.Sprint(f.Hits), o.text(f.Value), between(f.Interval, o.text))
 		default:
-			median, sd := "-", "-"
+			median, sd := "", "" // of one attempt a student only
 			if f.SD > 0 || f.Median != 0 {
 				median, sd = o.text(f.Median), oneDigit(f.SD)
 			}
@@ -185,24 +192,18 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 		}
 		groups.Rows, rows = append(groups.Rows, row), append(rows, v)
 	}
-	differences := grid{Caption: "Differences", Heads: []string{"groups", "n", o.by, "95% interval", "p", "adjusted", "verdict", "test"}, Left: 1, Last: true, Hide: "test"}
-	var tests, methods []string
-	note := func(list *[]string, text string) {
-		if text != "" && !slices.Contains(*list, text) {
-			*list = append(*list, text)
-		}
-	}
+	differences := grid{Caption: "Differences", Heads: []string{"groups", "n", o.by, "95% interval", "p", "adjusted", "verdict"}, Left: 1}
 	for i := range c.Contrasts {
 		k := &c.Contrasts[i]
 		x := o.between(k)
 		name := contrastName(k)
 		if x.Verdict == cohort.NotCompared {
-			differences.Rows = append(differences.Rows, []string{name, bothN(x), "-", "-", "-", "-", string(x.Verdict), ""})
+			differences.Rows = append(differences.Rows, []string{name, bothN(x), "-", "-", "-", "-", string(x.Verdict)})
 			lesses = append(lesses, valued{name: name, words: x.Words, empty: true})
 			continue
 		}
-		differences.Rows = append(differences.Rows, []string{name, bothN(x), o.less(x.Value), between(x.Interval, o.less), pText(x.P), pText(x.Adjusted), string(x.Verdict), x.Test})
-		note(&tests, waysTried.ReplaceAllString(x.Test, ""))
+		differences.Rows = append(differences.Rows, []string{name, bothN(x), o.less(x.Value), between(x.Interval, o.less), pText(x.P), pText(x.Adjusted), string(x.Verdict)})
+		note(&tests, x.Test)
 		note(&methods, x.Method)
 		v := valued{name: name, small: string(x.Verdict), words: fmt.Sprintf("%s, %s, n = %s", o.less(x.Value), x.Verdict, bothN(x)), value: x.Value, found: x.Verdict == cohort.Differs}
 		if x.Interval != nil {
@@ -212,7 +213,7 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 		lesses = append(lesses, v)
 	}
 	if len(tests) > 0 {
-		b.After = []string{"Test: " + strings.Join(tests, "; ") + ". Interval of the difference: " + strings.Join(methods, "; ") + "."}
+		b.After = []string{"Tested by: " + strings.Join(tests, "; ") + ". Intervals by: " + strings.Join(ofGroups, "; ") + "; of differences " + strings.Join(methods, "; ") + "."}
 	}
 	text, low, high, mean := plain, math.Inf(1), math.Inf(-1), "means"
 	apart := plain

@@ -180,7 +180,7 @@ func (l timeline) Base() int { return l.Height - timelineFoot }
 func (l timeline) Labels() int { return l.Height - timelineFoot + 18 }
 
 const (
-	timelineHead = 26
+	timelineHead = 36
 	timelineFoot = 24
 )
 
@@ -197,7 +197,7 @@ type timed struct {
 
 // newTimeline draws from 0 to high or what is higher.
 func newTimeline(list []timed, high float64, unit string, text func(float64) string) *timeline {
-	l := &timeline{Height: 220, YUnit: unit}
+	l := &timeline{Height: 230, YUnit: unit}
 	for _, v := range list {
 		high = max(high, v.limit)
 		if v.known {

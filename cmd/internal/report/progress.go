@@ -51,6 +51,14 @@ func try(a *cohort.ProgressAttempt) string {
 	return name
 }
 
+// upper begins a sentence with an attempt; names stay as they are.
+func upper(try string) string {
+	if rest, ok := strings.CutPrefix(try, "attempt "); ok {
+		return "Attempt " + rest
+	}
+	return try
+}
+
 func progressDoc(p *cohort.Progress, about About) doc {
 	d := doc{Title: "Progress of " + p.Student, Over: "Practice marking, not a license decision"}
 	if about.Picked != "" {
@@ -145,7 +153,7 @@ func gainedBlock(p *cohort.Progress) block {
 	for i := 1; i < len(p.Attempts); i++ {
 		a := &p.Attempts[i]
 		if a.Compared == 0 {
-			b.Words = append(b.Words, try(a)+": no item is marked in this attempt and the one before.")
+			b.Words = append(b.Words, upper(try(a))+": no item is marked in this attempt and the one before.")
 			continue
 		}
 		side := func(word string, list []cohort.Column) string {
@@ -154,7 +162,7 @@ func gainedBlock(p *cohort.Progress) block {
 			}
 			return fmt.Sprintf("%s %d: %s", word, len(list), columnTitles(list))
 		}
-		b.Words = append(b.Words, fmt.Sprintf("%s, of %s in both: %s. %s.", try(a), rubric.Plural(a.Compared, "item"), side("gained", a.Gained), side("Lost", a.Lost)))
+		b.Words = append(b.Words, fmt.Sprintf("%s, of %s in both: %s. %s.", upper(try(a)), rubric.Plural(a.Compared, "item"), side("gained", a.Gained), side("Lost", a.Lost)))
 	}
 	return b
 }

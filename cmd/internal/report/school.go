@@ -150,9 +150,8 @@ type grid struct {
 	Plots   []figure // of the same figures, above the table, on pages only
 	Caption string
 	Heads   []string
-	Left    int    // columns on the left that are texts, the first one the row's head
-	Last    bool   // the last column is a text too
-	Hide    string // head of a column that only pages have room for
+	Left    int  // columns on the left that are texts, the first one the row's head
+	Last    bool // the last column is a text too
 	Rows    [][]string
 	Few     int    // in text no more rows than this; 0 for all
 	Rest    string // told in text of rows that were cut off: "--as csv --table items"
@@ -294,13 +293,13 @@ func (t *texter) grid(g grid) {
 	}
 }
 
-// filled leaves out the columns in which no row has anything, and the hidden one.
+// filled leaves out the columns in which no row has anything.
 func (g grid) filled(rows [][]string) (grid, [][]string) {
 	out := g
 	out.Heads, out.Last = nil, false
 	cut := make([][]string, len(rows))
 	for i, h := range g.Heads {
-		if h == g.Hide && h != "" || i > 0 && !slices.ContainsFunc(rows, func(row []string) bool { return row[i] != "" }) {
+		if i > 0 && !slices.ContainsFunc(rows, func(row []string) bool { return row[i] != "" }) {
 			if i < g.Left {
 				out.Left--
 			}
@@ -333,7 +332,9 @@ func (d doc) html(w io.Writer, about About) error {
 	// Ids of figures must be the page's own.
 	n := 0
 	for i := range p.Blocks {
-		for _, g := range p.Blocks[i].Grids {
+		for j, g := range p.Blocks[i].Grids {
+			g, g.Rows = g.filled(g.Rows)
+			p.Blocks[i].Grids[j] = g
 			for k := range g.Plots {
 				n++
 				g.Plots[k].ID = fmt.Sprintf("figure-%d", n)
@@ -343,26 +344,25 @@ func (d doc) html(w io.Writer, about About) error {
 	return render(w, "school.html", &p)
 }
 
-// Columns are the heads of a grid with what the template must know of each.
-func (g grid) Columns() (list []gridColumn) {
-	for i, h := range g.Heads {
-		list = append(list, gridColumn{h, g.right(i)})
+// Columns are the heads of a grid as the template needs them.
+func (g grid) Columns() []gridCell { return g.Cells(g.Heads) }
+
+// Cells is a row as the template needs it.
+func (g grid) Cells(row []string) (list []gridCell) {
+	for i, c := range row {
+		cell := gridCell{Text: c}
+		switch {
+		case g.right(i):
+			cell.Class = "right"
+		case len(c) <= 14: // a day, a name: not to be broken
+			cell.Class = "short"
+		}
+		list = append(list, cell)
 	}
 	return list
 }
 
-// Cells is a row but for its head.
-func (g grid) Cells(row []string) (list []gridColumn) {
-	for i, c := range row {
-		list = append(list, gridColumn{c, g.right(i)})
-	}
-	return list[1:]
-}
-
-type gridColumn struct {
-	Text  string
-	Right bool
-}
+type gridCell struct{ Text, Class string }
 
 // outOf is "3 of 5".
 func outOf(hits, of int) string { return fmt.Sprintf("%d of %d", hits, of) }
