@@ -96,6 +96,8 @@ func (f *schoolFlags) latestSheet(ctx context.Context) (string, error) {
 	if err != nil || len(list) == 0 { // forgotten meanwhile
 		return f.filter.Rubric, err
 	}
-	latest := slices.MaxFunc(list, func(a, b store.Attempt) int { return cmp.Or(cmp.Compare(a.Number, b.Number), cmp.Compare(a.Day, b.Day)) })
+	latest := slices.MaxFunc(list, func(a, b store.Attempt) int {
+		return cmp.Or(cmp.Compare(a.Number, b.Number), cmp.Compare(a.Day, b.Day))
+	})
 	return latest.Rubric.ID, nil
 }

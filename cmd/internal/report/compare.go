@@ -44,7 +44,7 @@ type outcome struct {
 }
 
 func shareText(x float64) string {
-	if x > 0 && x < 0.995 || x == 0 {
+	if x < 0.995 || x == 1 {
 		return fmt.Sprintf("%.0f%%", 100*x)
 	}
 	return percent(x, 1)
@@ -54,8 +54,16 @@ func hundredfold(x float64) string { return plain(100 * x) }
 
 func pointsText(x float64) string { return fmt.Sprintf("%.1f%%", x) }
 func oneDigit(x float64) string   { return fmt.Sprintf("%.1f", x) }
-func inPoints(x float64) string   { return fmt.Sprintf("%+.0f", 100*x) }
-func signedOne(x float64) string  { return fmt.Sprintf("%+.1f", x) }
+func inPoints(x float64) string   { return withSign(fmt.Sprintf("%+.0f", 100*x)) }
+func signedOne(x float64) string  { return withSign(fmt.Sprintf("%+.1f", x)) }
+
+// withSign takes the sign off a zero.
+func withSign(s string) string {
+	if strings.Trim(s, "+-0.") == "" {
+		return s[1:]
+	}
+	return s
+}
 
 var outcomes = []outcome{
 	{cohort.Passed, "Passed", "share of attempts passed", func(g *cohort.Group) *cohort.Figure { return &g.Passed },
@@ -187,6 +195,10 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 			v.words = fmt.Sprintf("%s, n = %d", o.text(f.Value), f.N)
 			if f.Interval != nil {
 				v.interval, v.low, v.high = true, f.Interval.Low, f.Interval.High
+				// Of a few, an interval may go where no value can: it is drawn to the edge.
+				if v.low = max(0, v.low); o.name == cohort.PointsEarned {
+					v.high = min(100, v.high)
+				}
 				v.words = fmt.Sprintf("%s, %s, n = %d", o.text(f.Value), between(f.Interval, o.text), f.N)
 			}
 		}
@@ -352,7 +364,11 @@ func plainWords(c *cohort.GroupComparison) (can, cannot block) {
 				if c.Paired {
 					who = "measured twice"
 				}
-				line += fmt.Sprintf("; about %d students %s would do for half of these, about %d for nine in ten", needed[(len(needed)-1)/2], who, needed[(len(needed)-1)*9/10])
+				half, most := needed[(len(needed)-1)/2], needed[(len(needed)-1)*9/10]
+				line += fmt.Sprintf("; about %d students %s would do", half, who)
+				if most > half {
+					line += fmt.Sprintf(" for half of these, about %d for nine in ten", most)
+				}
 			}
 			cannot.Words = append(cannot.Words, line+".")
 		}
