@@ -211,6 +211,12 @@ var predicates = set("is", "are", "has", "have", "got", "see", "looks", "look", 
 // takesNo follow a "no" that denies nothing after it: "no, wait, it's cracked".
 var takesNo = set("problem", "wait", "hold", "hang", "sorry", "actually", "sir", "ma'am", "scratch", "excuse")
 
+// articles begin another part of a list: "the headlights and the high beams".
+var articles = set("the", "a", "an", "my", "our", "your", "his", "this", "that", "these", "those")
+
+// clauseStarts begin another clause within a sentence.
+var clauseStarts = set("and", "but", "while", "so", "then", "whereas", "now")
+
 // starting begin a clause of their own: no name runs over them.
 var starting = set("i", "i'm", "i'll", "i've", "we", "we're", "he", "she", "okay", "ok")
 

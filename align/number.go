@@ -38,6 +38,7 @@ const (
 	reachNearAfter   = 7
 	reachNegated     = 14 // back to a negation that turns a bound round
 	reachRecount     = 16 // back to the word that takes a count up again
+	longestNear      = 8  // words of a phrase that ties a number
 	reachOwner       = 3  // from a figure to "for a single vehicle"
 	reachRequired    = 9  // back to a word that makes a figure a demand
 )
@@ -210,8 +211,31 @@ func (l *listening) nearWords() []hit {
 	return out
 }
 
+// within reports that a tying phrase is part of a longer one of the same part:
+// "i'm at" ties by itself, not by its "at".
+func (it *itemInfo) within(near []hit, k int, q *speech.Quantity) bool {
+	h := &near[k]
+	for j := k - 1; j >= 0 && near[j].first >= h.first-longestNear; j-- {
+		if it.longer(h, &near[j], q) {
+			return true
+		}
+	}
+	for j := k + 1; j < len(near) && near[j].first == h.first; j++ {
+		if it.longer(h, &near[j], q) {
+			return true
+		}
+	}
+	return false
+}
+
+func (it *itemInfo) longer(h, o *hit, q *speech.Quantity) bool {
+	return o.exact && (o.first >= q.Last || o.last <= q.NumberFirst) && o.last >= h.last && o.last-o.first > h.last-h.first &&
+		slices.ContainsFunc(it.measures, func(m measureInfo) bool { return slices.Contains(m.near, o.phrase) })
+}
+
 // owners gives, for each tying phrase, the figure that it is tied to alone, -1
-// where it is none: "three for a single vehicle and four for a combination".
+// where it is none: "three for a single vehicle and four for a combination",
+// "steers at least 2/32, and everything else has to have 4/32".
 func (l *listening) owners(qs []speech.Quantity, near []hit) []int {
 	out := make([]int, len(near))
 	for i, h := range near {
@@ -220,16 +244,50 @@ func (l *listening) owners(qs []speech.Quantity, near []hit) []int {
 		for t >= 0 && determiners[l.toks[t].Text] && l.toks[t].Text != "of" {
 			t--
 		}
-		if t < 0 || l.toks[t].Text != "for" && l.toks[t].Text != "on" {
+		if t >= 0 && (l.toks[t].Text == "for" || l.toks[t].Text == "on") {
+			for k := range qs {
+				if qs[k].Last <= t && t-qs[k].Last <= reachOwner && !l.stopBetween(qs[k].Last-1, t) {
+					out[i] = k
+				}
+			}
+		}
+		if out[i] >= 0 {
 			continue
 		}
-		for k := range qs {
-			if qs[k].Last <= t && t-qs[k].Last <= reachOwner {
-				out[i] = k
-			}
+		// Between two figures, the one in its own clause.
+		b, _ := slices.BinarySearchFunc(qs, h.last, func(q speech.Quantity, t int) int { return cmp.Compare(q.First, t) })
+		a := b - 1
+		if a < 0 || b == len(qs) || qs[a].Last > h.first || h.first-qs[a].Last > reachNearAfter || qs[b].NumberFirst-h.last > reachNear {
+			continue
+		}
+		switch before, after := l.clauseEnds(qs[a].Last-1, h.first), l.clauseEnds(h.last-1, qs[b].First-1); {
+		case before && !after:
+			out[i] = b
+		case !before && after:
+			out[i] = a
 		}
 	}
 	return out
+}
+
+// namedFor reports that a tying phrase says what the figure before it is of: "three
+// for a single vehicle".
+func (l *listening) namedFor(h hit) bool {
+	t := h.first - 1
+	for t >= 0 && determiners[l.toks[t].Text] && l.toks[t].Text != "of" {
+		t--
+	}
+	return t >= 0 && (l.toks[t].Text == "for" || l.toks[t].Text == "on")
+}
+
+// clauseEnds reports that a clause ends behind token a or between it and token b.
+func (l *listening) clauseEnds(a, b int) bool {
+	for t := a; t <= b; t++ {
+		if t < b && l.toks[t].Break >= speech.CommaBreak || t > a && (clauseStarts[l.toks[t].Text]) {
+			return true
+		}
+	}
+	return false
 }
 
 func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit, owners []int) []candidate {
@@ -378,6 +436,7 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 	c := candidate{reading: -1}
 	isNear := len(ms.near) == 0
 	tied, other := float32(0), float32(0)
+	others := false // a word of its own clause ties it to another measure of the part
 	lo, _ := slices.BinarySearchFunc(near, q.First-reachNear, func(h hit, t int) int { return cmp.Compare(h.first, t) })
 	for j, h := range near[lo:] {
 		if h.first > q.Last+reachNearAfter {
@@ -389,6 +448,9 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 		owner := owners[lo+j]
 		if owner >= 0 && owner != qi {
 			continue // said of another figure
+		}
+		if it.within(near, lo+j, q) {
+			continue
 		}
 		// The closer the word, the surer.
 		tie := scoreNear - 0.025*float32(max(0, q.NumberFirst-h.last))
@@ -405,10 +467,16 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 		for j := range it.measures {
 			if o := &it.measures[j]; o.measure.Unit == m.Unit && slices.Contains(o.near, h.phrase) {
 				if other = max(other, tie); owner == qi {
-					return c, false // it says itself what it is of
+					if h.first >= q.Last && l.namedFor(h) {
+						return c, false // it says itself what it is of
+					}
+					others = true
 				}
 			}
 		}
+	}
+	if others && tied == 0 {
+		return c, false
 	}
 	low, high, err := m.Range()
 	if err != nil {

@@ -109,6 +109,11 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity, toks []speech.
 			}
 			n.strong = n.strong || h.phrase.strong && h.exact
 		}
+		if a := begins(cand, &n, toks); a != nil {
+			// "the headlights and the high beams" are two parts.
+			out = append(out, newMention(*a))
+			n.first = a.last + 1
+		}
 		if n.phrase.heavy == 1 && states[n.first] > 0 {
 			n.weight *= 0.5
 		}
@@ -133,6 +138,20 @@ func (m *Matcher) mentions(hits []hit, numbers []speech.Quantity, toks []speech.
 		}
 	}
 	return out
+}
+
+// begins gives the name of another part that a mention begins with, before "and the".
+func begins(cand []hit, n *mention, toks []speech.Token) *hit {
+	at, _ := slices.BinarySearchFunc(cand, n.first, func(h hit, t int) int { return cmp.Compare(h.first, t) })
+	var best *hit
+	for ; at < len(cand) && cand[at].first == n.first; at++ {
+		h := &cand[at]
+		if h.exact && h.last < n.last-1 && toks[h.last].Text == "and" && articles[toks[h.last+1].Text] && len(h.phrase.names) == 1 &&
+			!slices.Contains(n.names, h.phrase.names[0]) && (best == nil || h.last > best.last) {
+			best = h
+		}
+	}
+	return best
 }
 
 // samePlural reports two words that differ by an ending of number alone.

@@ -266,7 +266,7 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 	if c.inside >= 0 || !l.hereabouts(c) {
 		return // part of a name, or a state that nothing here has
 	}
-	if c.cover >= 0 && !l.conds[c.cover].negates() {
+	if c.cover >= 0 && !l.conds[c.cover].negates() && l.hereabouts(&l.conds[c.cover]) {
 		return // what it does to the frame, the longer one has done
 	}
 	if c.denied && len(c.bad) == 0 {

@@ -336,3 +336,24 @@ func TestDeterminism(t *testing.T) {
 		sane(t, m.rubric, tr, m.Grade(tr, Options{}))
 	}
 }
+
+// TestFiguresOfTheirClause: of two figures in one breath each goes to what its own
+// clause names, also where they would fit the other way round. 49 CFR 393.75(b)
+// and (c) ask for 4/32 inch on the front wheels and 2/32 inch on all others.
+func TestFiguresOfTheirClause(t *testing.T) {
+	m := matcher(t, "class-a")
+	for _, c := range []struct{ text, depth, other, why string }{
+		{"tread. steers have to have at least 4/32, and everything else behind it got to have at least 2/32.", "said", "said", "as it should be"},
+		{"tread. steers, they tell you at least 2/32, and everything else behind it got to have at least 4/32.", "wrong", "wrong", "the two exchanged"},
+		{"tread. the rule for the front, it's 4/32 maximum, so we're good with 7.", "wrong", "missed", "the right figure pointing the wrong way"},
+		{"tread depth minimum for front tire is 4/32 i measure with this small tool and it is 9/32", "said", "missed", "a limit and a reading"},
+	} {
+		marks := marks(m.Grade(talk(turn{text: "steering axle."}, turn{text: c.text}), Options{}))
+		if got := marks["steer.tread/depth"]; got != c.depth {
+			t.Errorf("%q: depth is %s, want %s: %s", c.text, got, c.depth, c.why)
+		}
+		if got := marks["steer.tread/other"]; got != c.other {
+			t.Errorf("%q: other is %s, want %s: %s", c.text, got, c.other, c.why)
+		}
+	}
+}

@@ -171,7 +171,7 @@ func (s *scoper) name(k int, pending *int) {
 	}
 	me := member{o.item, k, o.first, s.asked[o.first] || s.story[o.first]}
 	s.recent = append(s.recent, me)
-	joins := len(s.group) > 0 && s.group[len(s.group)-1].told == me.told && o.first-s.last <= reachList && s.near(s.group[len(s.group)-1].item, o.item)
+	joins := len(s.group) > 0 && !s.pointedOut(o) && s.group[len(s.group)-1].told == me.told && o.first-s.last <= reachList && s.near(s.group[len(s.group)-1].item, o.item)
 	switch {
 	case joins && !s.closed && s.group[len(s.group)-1].item == me.item:
 		s.group[len(s.group)-1] = me
@@ -219,6 +219,43 @@ func (s *scoper) name(k int, pending *int) {
 			*pending = -1
 		}
 	}
+}
+
+// pointedOut reports that the part at hand was only pointed out, in a sentence of
+// its own, and that this one is said something of in the next: "over here is the
+// drag link. the pitman arm isn't bent."
+func (s *scoper) pointedOut(o *mention) bool {
+	last := s.group[len(s.group)-1]
+	end := s.sentence(last.token)
+	if end > o.first {
+		return false
+	}
+	points := false
+	for t := last.token - 1; t >= 0 && s.toks[t].Break < speech.StopBreak && !points; t-- {
+		switch s.toks[t].Text {
+		case "is", "are", "here's", "there's", "that's", "this":
+			points = true
+		}
+	}
+	if !points {
+		return false
+	}
+	until := s.sentence(o.first)
+	for t := o.first; t < until; t++ {
+		switch s.toks[t].Text {
+		case "they", "they're", "both", "all", "them", "too", "also", "these", "those", "nothing", "none":
+			return false // of more than this one
+		}
+	}
+	at, _ := slices.BinarySearchFunc(s.conds, o.last, func(c condition, t int) int { return cmp.Compare(c.first, t) })
+	for ; at < len(s.conds) && s.conds[at].first < until; at++ {
+		for _, ck := range s.m.items[o.item].checks {
+			if s.conds[at].meant(ck.set) != 0 {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // subpart reports that the words are a check of the part at hand rather than a

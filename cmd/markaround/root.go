@@ -54,6 +54,7 @@ Exit codes: 0 done, 1 bad input or usage, 2 marked and not passed (grade
 	root.AddCommand(newExportCommand())
 	root.AddCommand(newImportCommand())
 	root.AddCommand(newRubricCommand())
+	root.AddCommand(newDemoCommand())
 	root.AddCommand(newSchemaCommand())
 	root.AddCommand(newVersionCommand())
 	return root
