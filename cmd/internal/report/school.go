@@ -10,6 +10,7 @@ import (
 	"io"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 )
@@ -89,8 +90,9 @@ func WriteCSV(w io.Writer, t Table) error {
 
 // isNumber tells a negative number from what a spreadsheet would run.
 func isNumber(s string) bool {
-	s = strings.TrimPrefix(s, "-")
-	return s != "" && strings.Trim(s, "0123456789.") == "" && strings.Count(s, ".") < 2
+	digits := strings.TrimPrefix(s, "-")
+	_, err := strconv.ParseFloat(s, 64)
+	return err == nil && digits != "" && digits[0] >= '0' && digits[0] <= '9'
 }
 
 // schoolJSON writes a report as one object.
@@ -323,6 +325,11 @@ type schoolPage struct {
 	frame
 	doc
 	Top template.HTML
+}
+
+// Policy is the content security policy: no script at all.
+func (p *schoolPage) Policy() string {
+	return fmt.Sprintf("default-src 'none'; style-src '%s'; img-src data:; base-uri 'none'; form-action 'none'", hash([]byte(p.CSS())))
 }
 
 // html writes the report as one page that needs no other file, no script and
