@@ -2,12 +2,14 @@ package store
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
+	"markaround/cmd/internal/report"
 	"markaround/rubric"
 	"markaround/rubric/cohort"
 )
@@ -165,24 +167,44 @@ func inventedSchool(b testing.TB, path string, n int) *Store {
 	return s
 }
 
-// BenchmarkRecords reads what comparisons need of 100,000 kept attempts.
-// MARKAROUND_BENCH_STORE names a file to leave the store in, for
+// BenchmarkCompare compares 100,000 kept attempts, from opening the store to the
+// text, and reads them for the other reports. MARKAROUND_BENCH_STORE names a file
+// to leave the store in, for
 //
 //	time markaround compare --by cohort --store FILE
-func BenchmarkRecords(b *testing.B) {
+func BenchmarkCompare(b *testing.B) {
 	const n = 100_000
 	path := os.Getenv("MARKAROUND_BENCH_STORE")
 	if path == "" {
 		path = filepath.Join(b.TempDir(), "attempts.db")
 	}
 	s := inventedSchool(b, path, n)
-	for _, details := range []bool{false, true} {
-		b.Run(fmt.Sprintf("details=%t", details), func(b *testing.B) {
-			b.ReportAllocs()
+	read := func(b *testing.B, details bool) []cohort.Record {
+		r, err := s.Records(b.Context(), Filter{}, details)
+		if err != nil || len(r.List) != n {
+			b.Fatal(err)
+		}
+		return r.List
+	}
+	b.Run("records", func(b *testing.B) {
+		for b.Loop() {
+			read(b, false)
+		}
+	})
+	b.Run("records with details", func(b *testing.B) {
+		for b.Loop() {
+			read(b, true)
+		}
+	})
+	for _, o := range []cohort.GroupOptions{{By: cohort.ByCohort}, {By: cohort.ByInstructor}, {By: cohort.ByCohort, Count: cohort.AllAttempts}, {By: cohort.ByDate, Date: "2026-04-01", Paired: true}} {
+		b.Run(fmt.Sprintf("by %s %s paired=%t", o.By, o.Count, o.Paired), func(b *testing.B) {
 			for b.Loop() {
-				r, err := s.Records(b.Context(), Filter{}, details)
-				if err != nil || len(r.List) != n {
-					b.Fatal(len(r.List), err)
+				c, err := cohort.CompareGroups(read(b, false), o)
+				if err != nil {
+					b.Fatal(err)
+				}
+				if err := report.CompareText(io.Discard, c, report.About{Attempts: n}, report.TextOptions{}); err != nil {
+					b.Fatal(err)
 				}
 			}
 		})
