@@ -155,9 +155,7 @@ func mapBlock(st *ItemStudy, name string) block {
 	s := scatter{Height: 400, XUnit: "share that got it right: harder to the left", YUnit: "discrimination", Zero: -1}
 	xs, ys := across(0, 1), axis{low, high, float64(s.Height - scatterFoot), 34}
 	s.XAxis = xs.ticks(5, asPercent)
-	for _, t := range (axis{low, high, ys.from, ys.to}).ticks(6, plain) {
-		s.YAxis = append(s.YAxis, t)
-	}
+	s.YAxis = ys.ticks(6, plain)
 	if low < 0 {
 		s.Zero = ys.at(0)
 	}

@@ -168,13 +168,13 @@ func inventedSchool(b testing.TB, path string, n int) *Store {
 }
 
 // BenchmarkCompare compares 100,000 kept attempts, from opening the store to the
-// text, and reads them for the other reports. MARKAROUND_BENCH_STORE names a file
+// text, and reads them for the other reports. MARKAROUND_LARGE names a file
 // to leave the store in, for
 //
 //	time markaround compare --by cohort --store FILE
 func BenchmarkCompare(b *testing.B) {
 	const n = 100_000
-	path := os.Getenv("MARKAROUND_BENCH_STORE")
+	path := os.Getenv("MARKAROUND_LARGE")
 	if path == "" {
 		path = filepath.Join(b.TempDir(), "attempts.db")
 	}
