@@ -249,8 +249,24 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 	return b
 }
 
-// mostItems are named one by one in text.
-const mostItems = 20
+// mostItems are the rows of the table of items in text, mostWords those said in
+// words of two groups.
+const (
+	mostItems = 20
+	mostWords = 5
+)
+
+// withinMatters tells of a difference that is surely less than what matters.
+func withinMatters(x *cohort.Difference, m cohort.Matters) bool {
+	most := m.Share
+	switch x.Outcome {
+	case cohort.PointsEarned:
+		most = m.Points
+	case cohort.MinutesTaken:
+		most = m.Minutes
+	}
+	return x.Interval != nil && x.Interval.Low > -most && x.Interval.High < most
+}
 
 func itemTitles(c *cohort.GroupComparison) map[string]string {
 	titles := map[string]string{}
@@ -303,10 +319,16 @@ func itemsThatDiffer(c *cohort.GroupComparison) block {
 func plainWords(c *cohort.GroupComparison) (can, cannot block) {
 	can, cannot = block{Heading: "What can be told"}, block{Heading: "What cannot be told"}
 	titles := itemTitles(c)
-	words := func(x *cohort.Difference) string { return x.Words }
+	plainer := strings.NewReplacer()
 	if c.By == cohort.ByDate {
-		plainer := strings.NewReplacer("in from ", "from ", "in before ", "before ")
-		words = func(x *cohort.Difference) string { return plainer.Replace(x.Words) }
+		plainer = strings.NewReplacer("in from ", "from ", "in before ", "before ")
+	}
+	words := func(x *cohort.Difference) string {
+		text := plainer.Replace(x.Words)
+		if x.Verdict == cohort.Differs && withinMatters(x, c.Matters) {
+			text += ", which is less than matters"
+		}
+		return text
 	}
 	for i := range outcomes {
 		o := &outcomes[i]
@@ -328,13 +350,18 @@ func plainWords(c *cohort.GroupComparison) (can, cannot block) {
 		n := &c.Contrasts[k]
 		found, alike, few, none := 0, 0, 0, 0
 		var needed []int
+		for _, x := range n.Found() { // the surest first
+			if x.Item == "" {
+				continue
+			}
+			if found++; found <= mostWords {
+				can.Words = append(can.Words, fmt.Sprintf("%s, %s: %s.", titles[x.Item], didWhat[x.Outcome], words(x)))
+			}
+		}
 		for i := range n.Items {
 			for _, x := range []*cohort.Difference{&n.Items[i].Missed, &n.Items[i].Wrong} {
 				switch {
 				case x.Verdict == cohort.Differs:
-					if found++; found <= mostItems {
-						can.Words = append(can.Words, fmt.Sprintf("%s, %s: %s.", titles[x.Item], didWhat[x.Outcome], words(x)))
-					}
 				case x.Verdict == cohort.Alike:
 					alike++
 				case x.Verdict == cohort.NotCompared:
@@ -350,8 +377,8 @@ func plainWords(c *cohort.GroupComparison) (can, cannot block) {
 			}
 		}
 		pair := n.A + " and " + n.B
-		if found > mostItems {
-			can.Words = append(can.Words, fmt.Sprintf("Items, %s: %d more differences were found; the table of items has them.", pair, found-mostItems))
+		if found > mostWords {
+			can.Words = append(can.Words, fmt.Sprintf("Items, %s: %d more differences were found; the table of items has them.", pair, found-mostWords))
 		}
 		if alike > 0 {
 			can.Words = append(can.Words, fmt.Sprintf("Items, %s: alike in %s (an item missed, or said wrong): a difference of %.0f percentage points or more would have shown.", pair, rubric.Plural(alike, "comparison"), 100*c.Matters.Share))

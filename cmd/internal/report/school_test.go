@@ -384,3 +384,52 @@ func BenchmarkComparePage(b *testing.B) {
 		}
 	}
 }
+
+// Every difference of a whole attempt is said once, as one that can be told or as
+// one that cannot, and so is every item; what was planted can be told.
+func TestPlainWords(t *testing.T) {
+	for _, students := range []int{6, 60, 600} {
+		_, c := schoolReports(t, schoolRecords(students, asIs), About{})
+		can, cannot := plainWords(c)
+		for i := range outcomes {
+			for k := range c.Contrasts {
+				x := outcomes[i].between(&c.Contrasts[k])
+				told, untold := 0, 0
+				for _, line := range can.Words {
+					told += strings.Count(line, x.Words)
+				}
+				for _, line := range cannot.Words {
+					untold += strings.Count(line, x.Words)
+				}
+				sure := x.Verdict == cohort.Differs || x.Verdict == cohort.Alike
+				if sure && (told == 0 || untold > 0) || !sure && (told > 0 || untold == 0) {
+					t.Errorf("%d students, %s of %s, %s: said %d times as known, %d as not", students, outcomes[i].title, c.Contrasts[k].A, x.Verdict, told, untold)
+				}
+			}
+		}
+		found := strings.Contains(strings.Join(can.Words, "\n"), "Item 5, missed: higher in B than in all others")
+		if want := students >= 60; found != want {
+			t.Errorf("%d students: the item missed in B is found: %t", students, found)
+		}
+	}
+}
+
+func TestWithinMatters(t *testing.T) {
+	m := cohort.Matters{Share: 0.1, Points: 5, Minutes: 3}
+	for _, c := range []struct {
+		what   cohort.Outcome
+		in     *cohort.Interval
+		want   bool
+		reason string
+	}{
+		{cohort.Passed, &cohort.Interval{Low: 0.01, High: 0.09}, true, "under ten points"},
+		{cohort.Passed, &cohort.Interval{Low: 0.01, High: 0.11}, false, "may be more"},
+		{cohort.PointsEarned, &cohort.Interval{Low: -4.9, High: -1}, true, "under five percent"},
+		{cohort.MinutesTaken, &cohort.Interval{Low: -3.1, High: -1}, false, "may be more the other way"},
+		{cohort.ItemNotSaid, nil, false, "no interval"},
+	} {
+		if got := withinMatters(&cohort.Difference{Outcome: c.what, Interval: c.in}, m); got != c.want {
+			t.Errorf("%s %v (%s): %t", c.what, c.in, c.reason, got)
+		}
+	}
+}
