@@ -36,6 +36,15 @@ type HTMLOptions struct {
 // Link leads from a page that is served to others.
 type Link struct{ Href, Text string }
 
+// Nav is such links as a piece of a page, for About.Top.
+func Nav(links ...Link) template.HTML {
+	nav, err := piece("links", struct{ Links []Link }{links})
+	if err != nil {
+		panic(err) // the template is part of the program, and takes any text
+	}
+	return nav
+}
+
 // HTML writes the sheet as one page that needs no other file, makes no request
 // and runs only its own few lines of script (its content security policy names
 // them by hash). It reads and prints without the script as well.

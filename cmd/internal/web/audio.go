@@ -19,13 +19,36 @@ func (s *Server) loudness(ctx context.Context, a store.Attempt, kept *speech.Sou
 	if sound, ok := s.sounds.get(a.RecordingHash); ok {
 		return sound
 	}
+	read := make(chan *speech.Sound, 1)
+	s.jobs.done.Add(1)
+	go func() {
+		defer s.jobs.done.Done()
+		read <- s.readLoudness(s.jobs.ctx, a)
+	}()
+	select {
+	case sound := <-read:
+		if sound != nil {
+			return sound
+		}
+	case <-time.After(patience):
+	case <-ctx.Done():
+	}
+	return kept
+}
+
+// patience is how long a page waits for the loudness of a long recording; the page
+// after it has it.
+const patience = 400 * time.Millisecond
+
+func (s *Server) readLoudness(ctx context.Context, a store.Attempt) *speech.Sound {
 	f, err := s.store.OpenRecording(ctx, a.ID)
 	if err != nil {
-		return kept
+		return nil
 	}
 	sound, err := speech.ReadSound(f, a.Name)
 	if err != nil {
-		return kept
+		s.log("attempt %d: its recording: %v", a.ID, err)
+		return nil
 	}
 	s.sounds.put(a.RecordingHash, sound)
 	return sound

@@ -70,7 +70,8 @@ func BenchmarkPages(b *testing.B) {
 	for _, page := range []struct{ name, path string }{
 		{"list", "/"}, {"list-later", "/?after=d-ID"}, {"list-class", "/?cohort=class+CLASS"}, {"list-student", "/?student=T-STUDENT"}, {"list-day", "/?from=2021-01-01&to=2021-01-31"},
 		{"add", "/add"}, {"review", "/attempts/ID"}, {"state", "/attempts/ID/state?seen=0"}, {"sheet", "/attempts/ID/sheet"}, {"replay", "/attempts/ID/replay"},
-		{"student", "/student?id=T-STUDENT"}, {"class", "/class?cohort=class+CLASS"}, {"find", "/find?q=T-STUDENT"},
+		{"student", "/student?id=T-STUDENT"}, {"class", "/class?cohort=class+CLASS"}, {"find", "/find?q=T-STUDENT"}, {"school", "/school"},
+		{"items", "/reports/items?cohort=class+CLASS"}, {"progress", "/reports/progress?student=T-STUDENT"},
 	} {
 		b.Run(page.name, func(b *testing.B) {
 			var took []time.Duration

@@ -113,6 +113,7 @@ type tab struct {
 	mu      sync.Mutex
 	trouble []string
 	expect  string // part of a message that is no trouble
+	also    string // address of another desk
 }
 
 // tab opens a window at an address of the desk. A request elsewhere, and anything
@@ -143,7 +144,7 @@ func (b *browser) tab(t *testing.T, d *desk, path string) *tab {
 		}
 		switch ev := ev.(type) {
 		case *network.EventRequestWillBeSent:
-			if u := ev.Request.URL; !strings.HasPrefix(u, home) && !strings.HasPrefix(u, "data:") && !strings.HasPrefix(u, "blob:"+strings.TrimSuffix(home, "/")) {
+			if u := ev.Request.URL; !strings.HasPrefix(u, home) && (p.also == "" || !strings.HasPrefix(u, p.also)) && !strings.HasPrefix(u, "data:") && !strings.HasPrefix(u, "blob:"+strings.TrimSuffix(home, "/")) {
 				say("request to " + u)
 			}
 		case *runtime.EventConsoleAPICalled:
@@ -212,7 +213,7 @@ func eval[T any](p *tab, js string) T {
 // wait waits until an expression of the page is true.
 func (p *tab) wait(what, js string) {
 	p.t.Helper()
-	for end := time.Now().Add(20 * time.Second); ; time.Sleep(20 * time.Millisecond) {
+	for end := time.Now().Add(40 * time.Second); ; time.Sleep(20 * time.Millisecond) {
 		if eval[bool](p, js) {
 			return
 		}
@@ -304,6 +305,7 @@ func (b *browser) review(t *testing.T) {
 	press("I-03\r")
 	p.wait("the id is taken", `document.getElementById("review").dataset.who === "I-03"`)
 	p.wait("the first mark has the focus", `document.activeElement.closest(".entry.current[data-doubtful]") !== null`)
+	eval[bool](p, `window.lit = 0; new MutationObserver(() => { if (document.querySelector(".words span.now")) lit++; }).observe(document.querySelector(".words"), { subtree: true, attributeFilter: ["class"] }); true`)
 	eval[bool](p, `window.stretches = []; document.addEventListener("hear", (e) => stretches.push(e.detail.until - e.detail.from)); true`)
 	const audio = `document.getElementById("audio")`
 	p.wait("the recording is there", audio+`.readyState > 1`)
@@ -314,7 +316,7 @@ func (b *browser) review(t *testing.T) {
 		press(" ")
 		p.wait("it plays", `!`+audio+`.paused || stretches.length > `+fmt.Sprint(i))
 		if i == 1 {
-			p.wait("a word lights up", `document.querySelector(".words span.now") !== null`)
+			p.wait("a word lights up", `lit > 0`)
 			p.shot("review-hear")
 		}
 		p.wait("it halts by itself", audio+`.paused`)

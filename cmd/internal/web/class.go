@@ -60,7 +60,6 @@ type classPage struct {
 	Waits    int // attempts' doubtful marks
 	Rule     string
 	Lessons  []lesson
-	Reports  []reportLink
 }
 
 // class shows who is ready, who needs what, and what to teach.
@@ -90,7 +89,6 @@ func (s *Server) class(w http.ResponseWriter, r *http.Request) {
 			p.Waits += st.Waits
 		}
 		p.Lessons = lessons(p.Students)
-		p.Reports = s.classReports(p.Cohort)
 	}
 	s.render(w, r, http.StatusOK, "class.html", p)
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"fmt"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
@@ -69,6 +70,21 @@ func (b *browser) restart(t *testing.T) {
 	p := b.tab(t, d, fmt.Sprintf("/attempts/%d", a.ID))
 	p.expect = "ERR_CONNECTION"
 	p.as("I-03")
+	// A recording that was not kept may be given, and stays in the browser.
+	p.keys(" ")
+	p.wait("the page asks for the recording", `document.getElementById("say").textContent.startsWith("There is no recording")`)
+	sound := filepath.Join(t.TempDir(), "tone.wav")
+	if err := os.WriteFile(sound, toneWAV(1200), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	p.run("give it", chromedp.SetUploadFiles(chromedp.CSS("#give"), []string{sound}))
+	p.wait("it is there", `document.getElementById("audio").readyState > 1`)
+	eval[bool](p, `document.querySelector(".entry.current summary").focus(); true`)
+	p.keys(" ")
+	p.wait("it plays", `!document.getElementById("audio").paused && document.getElementById("audio").currentTime > 1`)
+	p.keys(" ")
+	p.wait("and halts", `document.getElementById("audio").paused`)
+
 	p.keys("a")
 	p.wait("one is kept", `Number(document.getElementById("left").textContent) === 9`)
 	d.stop()
@@ -125,7 +141,7 @@ func (b *browser) add(t *testing.T) {
 func (b *browser) pages(t *testing.T) {
 	st := newStore(t, filepath.Join(t.TempDir(), "attempts.db"))
 	for i, f := range []string{"e6.srt", "c1.ctm"} {
-		a := keepHeard(t, st, f, store.Details{Student: fmt.Sprint("S-01", i), Cohort: "fall & winter", Day: "2026-11-25"})
+		a := keepHeard(t, st, f, store.Details{Student: fmt.Sprint("S-01", i), Cohort: "fall & winter", Site: fmt.Sprint("yard ", i), Day: "2026-11-25"})
 		if i == 1 {
 			m, err := st.Marks(t.Context(), a.ID)
 			if err != nil {
@@ -147,15 +163,19 @@ func (b *browser) pages(t *testing.T) {
 		t.Log("MARKAROUND_AXE is not set: access is not checked")
 	}
 	d := openDesk(t, st)
+	locked := httptest.NewServer(newServer(t, st, Options{Passphrase: "four wheels good"}))
+	defer locked.Close()
 	p := b.tab(t, d, "/")
-	p.expect = "404"
+	p.expect, p.also = "404", locked.URL
 	for _, page := range []struct {
 		name, path string
 		dark       bool // has colors that the pages before it do not have
 	}{
 		{"list", "/", true}, {"list-none", "/?student=nobody", false}, {"add", "/add", false}, {"review", "/attempts/1", true}, {"review-corrected", "/attempts/2", false},
-		{"sheet", "/attempts/1/sheet", true}, {"replay", "/attempts/1/replay", false}, {"student", "/student?id=S-010", true},
-		{"class", "/class?cohort=fall+%26+winter", false}, {"class-none", "/class", false}, {"message", "/attempts/99", false},
+		{"sheet", "/attempts/1/sheet", false}, {"replay", "/attempts/1/replay", false}, {"student", "/student?id=S-010", true},
+		{"class", "/class?cohort=fall+%26+winter", false}, {"class-none", "/class", false}, {"school", "/school", false},
+		{"compare", "/reports/compare?by=site&attempts=last", true}, {"items", "/reports/items", false}, {"progress", "/reports/progress?student=S-010", false},
+		{"message", "/attempts/99", false}, {"enter", locked.URL + "/enter", false},
 	} {
 		began := time.Now()
 		for _, scheme := range []string{"light", "dark"} {
@@ -164,7 +184,11 @@ func (b *browser) pages(t *testing.T) {
 			}
 			p.media(emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
 			p.size(1280)
-			p.open(d.url(page.path))
+			if address := page.path; strings.HasPrefix(address, "/") {
+				p.open(d.url(address))
+			} else {
+				p.open(address)
+			}
 			if scheme == "light" {
 				for _, width := range []int64{390, 1280} {
 					p.size(width)

@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"html"
-	"io"
 	"maps"
 	"net/http"
 	"net/url"
@@ -14,7 +13,6 @@ import (
 	"strings"
 	"testing"
 
-	"markaround/cmd/internal/report"
 	"markaround/cmd/internal/store"
 	"markaround/rubric"
 	"markaround/rubric/cohort"
@@ -35,7 +33,7 @@ func TestCatalogue(t *testing.T) {
 	inPage := regexp.MustCompile(`\bt "([a-z.]+)"`)
 	made := regexp.MustCompile(`\bt \(printf "([a-z.]+)%s"`)
 	inScript := regexp.MustCompile(`\b(?:say\("|texts\.|text\.)([a-z]+)`)
-	prefixes := map[string]bool{"mark.": true, "links.": true, "class.report.": true, "add.stage.": true}
+	prefixes := map[string]bool{"mark.": true, "links.": true, "school.by.": true, "school.attempts.": true, "add.stage.": true}
 	for _, f := range list {
 		data, err := files.ReadFile("page/" + f.Name())
 		if err != nil {
@@ -62,7 +60,7 @@ func TestCatalogue(t *testing.T) {
 	delete(used, "js.add.length") // no text
 	for _, key := range []string{"error.page", "error.attempt", "error.student", "error.cohort", "error.recording", "error.find", "error.host", "error.origin", "error.outside", "error.token", "error.form", "error.large",
 		"error.who", "error.job", "error.bug", "add.student", "add.transcript", "add.empty", "add.large", "add.day", "add.number", "add.sheet", "add.overlay", "add.long", "add.unprintable", "add.busy",
-		"review.title", "review.who.needed", "review.why.needed", "review.why.long", "review.conflict", "review.regraded", "student.title", "links.class"} {
+		"review.title", "review.who.needed", "review.why.needed", "review.why.long", "review.conflict", "review.regraded", "student.title", "error.picked", "links.school", "school.date.needed", "student.othersheets"} {
 		used[key] = true // by the program
 	}
 	for key := range used {
@@ -269,28 +267,50 @@ func TestListAndClass(t *testing.T) {
 			t.Errorf("%s leads to %q", path, got)
 		}
 	}
-	for _, path := range []string{"/attempts/7", "/attempts/x", "/student?id=S-9", "/class?cohort=none", "/find?q=nobody", "/reports/items?cohort=fall", "/reports/progress?student=S-1", "/add/nojob", fmt.Sprintf("/attempts/%d/recording", a.ID), fmt.Sprintf("/attempts/%d/entry?item=x", a.ID)} {
+	for _, path := range []string{"/attempts/7", "/attempts/x", "/student?id=S-9", "/class?cohort=none", "/find?q=nobody", "/reports/items?cohort=none", "/add/nojob", fmt.Sprintf("/attempts/%d/recording", a.ID), fmt.Sprintf("/attempts/%d/entry?item=x", a.ID)} {
 		if res, body := c.get(path); res.StatusCode != http.StatusNotFound || !strings.Contains(body, "did not work") {
 			t.Errorf("%s: %d", path, res.StatusCode)
 		}
 	}
 }
 
-// Reports that there are have links and are served under their own policy.
+// The reports of the school are those that the commands write, under their own
+// policy, with links back.
 func TestReports(t *testing.T) {
 	st := newStore(t, filepath.Join(t.TempDir(), "attempts.db"))
-	keepText(t, st, "S-1.srt", "one", store.Details{Student: "S-1", Cohort: "fall"})
-	write := func(w io.Writer, list []store.Summary, links []report.Link) error {
-		_, err := fmt.Fprintf(w, `<meta http-equiv="Content-Security-Policy" content="default-src &#39;none&#39;; style-src &#39;sha256-x&#39;"><p>%d attempts, back to %s`, len(list), links[1].Href)
-		return err
+	for i := range 6 {
+		keepText(t, st, fmt.Sprintf("S-%d.srt", i), fmt.Sprint("one ", i), store.Details{Student: fmt.Sprint("S-", i), Cohort: []string{"fall", "spring"}[i%2], Site: `yard "1" <b>`})
 	}
-	c := newClient(t, newServer(t, st, Options{Reports: Reports{Progress: write, Items: write}}))
-	if _, body := c.get("/class?cohort=fall"); !strings.Contains(body, "/reports/items?cohort=fall") || strings.Contains(body, "/reports/compare") {
-		t.Error("the class leads to what there is not, or not to what there is")
-	}
-	res, body := c.get("/reports/progress?student=S-1")
-	if !strings.HasSuffix(body, "1 attempts, back to /student?id=S-1") || res.Header.Get("Content-Security-Policy") != "default-src 'none'; style-src 'sha256-x'; frame-ancestors 'none'" {
-		t.Errorf("%s under %s", body, res.Header.Get("Content-Security-Policy"))
+	c := newClient(t, newServer(t, st, Options{}))
+	for _, x := range []struct {
+		path string
+		code int
+		says string
+	}{
+		{"/reports/compare?by=cohort", 200, "spring"},
+		{"/reports/compare?by=cohort&attempts=all&paired=on", 422, ""},
+		{"/reports/compare?by=site", 422, "group"},
+		{"/reports/compare?by=date", 422, "Give the day that parts before from after."},
+		{"/reports/compare?by=moon", 400, "is no choice for by"},
+		{"/reports/items?cohort=fall&attempts=last", 200, `href="/school?cohort=fall"`},
+		{"/reports/items?attempts=some", 400, "is no choice for attempts"},
+		{"/reports/items?from=x", 422, "Write the day as"},
+		{"/reports/items?cohort=summer", 404, "No attempt is like that."},
+		{"/reports/progress?student=S-1", 200, `href="/student?id=S-1"`},
+		{"/reports/progress", 404, ""},
+		{"/reports/other", 404, ""},
+		{"/school?cohort=fall", 200, "<option selected>fall</option>"},
+	} {
+		res, body := c.get(x.path)
+		if res.StatusCode != x.code || !strings.Contains(html.UnescapeString(body), x.says) {
+			t.Errorf("%s: %d, want %d with %q", x.path, res.StatusCode, x.code, x.says)
+		}
+		if csp := res.Header.Get("Content-Security-Policy"); x.code == 200 && strings.HasPrefix(x.path, "/reports") && (!strings.Contains(csp, "style-src 'sha256-") || strings.Contains(csp, "script-src") || !strings.HasSuffix(csp, "frame-ancestors 'none'")) {
+			t.Errorf("%s: policy %s", x.path, csp)
+		}
+		if strings.Contains(body, "<b>\"") || strings.Contains(body, `"1" <b>`) {
+			t.Errorf("%s: a name gets through", x.path)
+		}
 	}
 }
 

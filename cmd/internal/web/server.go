@@ -34,7 +34,6 @@ type Options struct {
 	TLS        bool     // browsers come over TLS
 	Sheets     []string // files of score sheets to choose from beside the built-in ones
 	Overlays   []string // files of overlays
-	Reports    Reports
 	Limits     Limits
 	Log        func(string) // takes a line on what went wrong; nil for none
 }
@@ -132,6 +131,7 @@ func (s *Server) routes() http.Handler {
 		"GET /attempts/{id}/recording": s.recording,
 		"GET /student":                 s.student,
 		"GET /class":                   s.class,
+		"GET /school":                  s.school,
 		"GET /reports/{kind}":          s.report,
 		"POST /who":                    s.who,
 		"GET /enter":                   s.enter,

@@ -34,10 +34,10 @@ func (f *records) of(a *store.Summary, more store.More) cohort.Record {
 	}
 	d := &cohort.Details{}
 	for _, n := range more.Wrong {
-		d.Wrong = append(d.Wrong, cohort.WrongNumber{Item: n.Item, Title: n.Title, Said: n.Said, Accepted: n.Accepted})
+		d.Wrong = append(d.Wrong, cohort.WrongNumber(n))
 	}
 	return cohort.Record{Name: a.Name, Student: a.Student, Number: a.Number, Day: a.Day, Cohort: a.Cohort, Site: a.Site, Instructor: a.Instructor, Vehicle: a.Vehicle,
-		Points: a.Points, Of: a.Of, Pass: a.Pass, Seconds: a.Seconds, Form: form, Marks: string(marks), Details: d}
+		Points: a.Points, Of: a.Of, Pass: a.Pass, Seconds: a.Seconds, Limit: more.Limit, Form: form, Marks: string(marks), Details: d}
 }
 
 // seenStudent is a student with what the attempts say.
@@ -76,6 +76,7 @@ func students(list []store.Summary) ([]*seenStudent, error) {
 		st.Attempts = append(st.Attempts, a)
 	}
 	var f records
+	sheetOf := map[*cohort.Form]string{}
 	for _, st := range out {
 		slices.SortStableFunc(st.Attempts, func(a, b store.Summary) int { return a.Number - b.Number })
 		var recs []cohort.Record
@@ -84,10 +85,14 @@ func students(list []store.Summary) ([]*seenStudent, error) {
 			if err != nil {
 				return nil, err
 			}
-			recs = append(recs, f.of(&st.Attempts[i], more))
+			rec := f.of(&st.Attempts[i], more)
+			sheetOf[rec.Form] = st.Attempts[i].Rubric.ID
+			recs = append(recs, rec)
 			st.Waits += more.Listen
 		}
 		st.Last = st.Attempts[len(st.Attempts)-1].Attempt
+		// Those by another score sheet than the last one say little about it.
+		recs = slices.DeleteFunc(recs, func(r cohort.Record) bool { return sheetOf[r.Form] != st.Last.Rubric.ID })
 		var err error
 		if st.Progress, err = cohort.ProgressOf(recs, cohort.DefaultReadyRule); err != nil {
 			return nil, err
@@ -102,7 +107,6 @@ type studentPage struct {
 	*seenStudent
 	Latest []store.Summary // of the attempts, the last first
 	Pieces *report.Pieces  // of the last one
-	Report string          // address of the progress page, "" without one
 }
 
 // student shows a student's attempts, and what to drill after the last one.
@@ -133,9 +137,6 @@ func (s *Server) student(w http.ResponseWriter, r *http.Request) {
 	if err != nil {
 		s.fail(w, r, err)
 		return
-	}
-	if s.opt.Reports.Progress != nil {
-		p.Report = "/reports/progress?" + query("student", id)
 	}
 	s.render(w, r, http.StatusOK, "student.html", p)
 }
