@@ -9,46 +9,56 @@ import (
 )
 
 // Pieces are the parts of an attempt's pages, for pages that show them beside
-// something else. They need StyleSheet and PageScript; with
+// something else; for one goroutine at a time. They need StyleSheet and PageScript; with
 // ReplayOptions.Later the script takes an event "given" on the document, its
 // detail the address of a recording, and from then on plays that. An event "hear"
 // with from and until (seconds) as its detail plays a stretch. A page whose body
 // has data-keys="own" keeps the keys to itself.
 type Pieces struct {
-	Glyphs template.HTML // drawings that the others use: once, before them
-	Player template.HTML
-	Strip  template.HTML // the lanes of the sections, and the loudness
-	Words  template.HTML // that light up as they are heard
-	Drills template.HTML // cards of what was not said rightly
-	Hear   []Moment      // what is worth hearing, in order of time
-	page   *replayPage
+	Hear []Moment // what is worth hearing, in order of time
+	page *replayPage
+	opt  ReplayOptions
+	full bool
 }
 
-// NewPieces makes the pieces of a sheet.
+// NewPieces makes the pieces of a sheet. What is not asked for is not made.
 func NewPieces(s *rubric.Sheet, opt ReplayOptions) (*Pieces, error) {
-	page, err := newReplayPage(s, opt)
+	page, err := newMarksPage(s, opt)
 	if err != nil {
 		return nil, err
 	}
 	page.WordsTitle = "The words"
 	page.link = func(item string) string { return "#item-" + anchor(item) }
-	p := &Pieces{Hear: page.Hear, page: page}
-	for _, part := range []struct {
-		to   *template.HTML
-		name string
-		data any
-	}{
-		{&p.Glyphs, "glyphs", nil}, {&p.Player, "player", page}, {&p.Strip, "strip", page.Strip},
-		{&p.Words, "heard-words", page}, {&p.Drills, "drills", page},
-	} {
-		if part.name == "strip" && page.Strip.Seconds == 0 {
-			continue
-		}
-		if *part.to, err = piece(part.name, part.data); err != nil {
-			return nil, err
-		}
+	return &Pieces{Hear: page.Hear, page: page, opt: opt}, nil
+}
+
+// Glyphs are drawings that the others use: once, before them.
+func (p *Pieces) Glyphs() (template.HTML, error) { return piece("glyphs", nil) }
+
+// Player is the player with its keys and what is heard now.
+func (p *Pieces) Player() (template.HTML, error) { return piece("player", p.whole()) }
+
+// Strip is the lanes of the sections, and the loudness; empty for an attempt
+// without a time.
+func (p *Pieces) Strip() (template.HTML, error) {
+	if p.whole().Strip.Seconds == 0 {
+		return "", nil
 	}
-	return p, nil
+	return piece("strip", p.page.Strip)
+}
+
+// Words are the words, which light up as they are heard.
+func (p *Pieces) Words() (template.HTML, error) { return piece("heard-words", p.whole()) }
+
+// Drills are cards of what was not said rightly.
+func (p *Pieces) Drills() (template.HTML, error) { return piece("drills", p.whole()) }
+
+func (p *Pieces) whole() *replayPage {
+	if !p.full {
+		p.page.fill(p.opt)
+		p.full = true
+	}
+	return p.page
 }
 
 func piece(name string, data any) (template.HTML, error) {

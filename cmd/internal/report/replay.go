@@ -47,8 +47,17 @@ func Replay(w io.Writer, s *rubric.Sheet, opt ReplayOptions) error {
 }
 
 func newReplayPage(s *rubric.Sheet, opt ReplayOptions) (*replayPage, error) {
+	p, err := newMarksPage(s, opt)
+	if err == nil {
+		p.fill(opt)
+	}
+	return p, err
+}
+
+// newMarksPage is a page as far as its items and moments go.
+func newMarksPage(s *rubric.Sheet, opt ReplayOptions) (*replayPage, error) {
 	s = cleaned(s)
-	p := &replayPage{page: page{Sheet: s, D: newDigest(s), Links: opt.Links, titles: titles(s), words: opt.Transcript}}
+	p := &replayPage{page: page{Sheet: s, Links: opt.Links, titles: titles(s), words: opt.Transcript}}
 	p.frame, p.WordsTitle = frame{style: replayStyle, script: replayScript}, "Your words"
 	if err := p.setAudio(opt); err != nil {
 		return nil, err
@@ -56,22 +65,27 @@ func newReplayPage(s *rubric.Sheet, opt ReplayOptions) (*replayPage, error) {
 	p.Play = p.Play || opt.Later
 	p.at, p.link = p.atWord, func(item string) string { return "#card-" + anchor(item) }
 	p.Hear = Moments(s)
-	p.Strip = newStrip(s, stripOptions{
+	return p, nil
+}
+
+// fill makes the rest of a page.
+func (p *replayPage) fill(opt ReplayOptions) {
+	p.D = newDigest(p.Sheet)
+	p.Strip = newStrip(p.Sheet, stripOptions{
 		Link:  func(_ string, ev rubric.Evidence) string { return p.wordHref(ev.Start) },
 		Play:  p.Play,
 		Hear:  p.Hear,
 		Sound: opt.Sound,
 	})
 	p.Sources = p.D.Sources
-	p.Drills = newDrills(s)
+	p.Drills = newDrills(p.Sheet)
 	p.Fixes = newFixes(p)
 	if n := len(p.Fixes) - mostFixes; n > 0 {
 		p.Fixes, p.MoreFixes = p.Fixes[:mostFixes], n
 	}
 	if opt.Transcript != nil {
-		p.Transcript = newLines(opt.Transcript, s)
+		p.Transcript = newLines(opt.Transcript, p.Sheet)
 	}
-	return p, nil
 }
 
 type replayPage struct {
