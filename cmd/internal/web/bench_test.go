@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"syscall"
 	"testing"
 	"time"
 
@@ -75,7 +74,7 @@ func BenchmarkPages(b *testing.B) {
 	} {
 		b.Run(page.name, func(b *testing.B) {
 			var took []time.Duration
-			busy := cpu()
+			busy := cpu(b)
 			for i := 0; b.Loop(); i++ {
 				id := last - i%2000
 				path := strings.NewReplacer("ID", fmt.Sprint(id), "CLASS", fmt.Sprint(id/400-i%20), "STUDENT", fmt.Sprint(id/4)).Replace(page.path)
@@ -88,19 +87,10 @@ func BenchmarkPages(b *testing.B) {
 					b.Fatalf("%s: %d %s", r.URL, w.Code, w.Body)
 				}
 			}
-			b.ReportMetric(float64((cpu()-busy).Microseconds())/1000/float64(len(took)), "cpu-ms")
+			b.ReportMetric(float64((cpu(b)-busy).Microseconds())/1000/float64(len(took)), "cpu-ms")
 			slices.Sort(took)
 			b.ReportMetric(float64(took[len(took)/2].Microseconds())/1000, "median-ms")
 			b.ReportMetric(float64(took[len(took)*19/20].Microseconds())/1000, "p95-ms")
 		})
 	}
-}
-
-// cpu is the processor time of this process.
-func cpu() time.Duration {
-	var u syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &u); err != nil {
-		return 0
-	}
-	return time.Duration(u.Utime.Nano() + u.Stime.Nano())
 }

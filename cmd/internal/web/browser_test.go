@@ -114,6 +114,7 @@ type tab struct {
 	trouble []string
 	expect  string // part of a message that is no trouble
 	also    string // address of another desk
+	leave   bool   // answer to the question whether to leave a page
 }
 
 // tab opens a window at an address of the desk. A request elsewhere, and anything
@@ -147,6 +148,9 @@ func (b *browser) tab(t *testing.T, d *desk, path string) *tab {
 			if u := ev.Request.URL; !strings.HasPrefix(u, home) && (p.also == "" || !strings.HasPrefix(u, p.also)) && !strings.HasPrefix(u, "data:") && !strings.HasPrefix(u, "blob:"+strings.TrimSuffix(home, "/")) {
 				say("request to " + u)
 			}
+		case *page.EventJavascriptDialogOpening:
+			leave := p.leave
+			go chromedp.Call(ctx, page.HandleJavaScriptDialog, page.HandleJavaScriptDialogParams{Accept: leave})
 		case *runtime.EventConsoleAPICalled:
 			say("console " + string(ev.Type))
 		case *runtime.EventExceptionThrown:

@@ -97,6 +97,28 @@ func (b *browser) restart(t *testing.T) {
 	}
 	p.run("load it again", chromedp.Reload(), chromedp.WaitVisible(chromedp.CSS("h1")))
 	p.wait("seven are left", `Number(document.getElementById("left").textContent) === 7`)
+
+	// What waits outlives the page too.
+	d.stop()
+	p.keys("a")
+	p.wait("the page says that it waits", `document.getElementById("say").textContent.startsWith("Not kept yet")`)
+	p.leave = true // although the page asks
+	d.start()
+	p.open(d.url(fmt.Sprintf("/attempts/%d?again=1", a.ID)))
+	p.wait("it is kept", `Number(document.getElementById("left").textContent) === 6`)
+
+	// By mouse: another mark, its reason, and back.
+	p.run("another mark", chromedp.Click(chromedp.CSS(".entry.current .change")))
+	p.wait("a reason is asked", `document.activeElement.name === "why"`)
+	p.run("keep it without", chromedp.Click(chromedp.CSS(".entry.current .save")))
+	p.wait("it wants one", `!document.querySelector(".entry.current .trouble").hidden && document.activeElement.name === "why"`)
+	item := eval[string](p, `document.querySelector(".entry.current").dataset.item`)
+	p.keys("heard it")
+	p.run("keep it", chromedp.Click(chromedp.CSS(".entry.current .save")))
+	p.wait("it is kept", fmt.Sprintf(`Number(document.getElementById("left").textContent) === 5 && document.querySelector('[data-item="%s"]').dataset.why === "heard it"`, item))
+	p.run("open it", chromedp.Click(chromedp.CSS(fmt.Sprintf(`[data-item="%s"] summary`, item))))
+	p.run("take it back", chromedp.Click(chromedp.CSS(fmt.Sprintf(`[data-item="%s"] .undo`, item))))
+	p.wait("it is doubtful again", `Number(document.getElementById("left").textContent) === 6`)
 }
 
 // add drops files onto the form.

@@ -1,5 +1,5 @@
 // The review: one key for each decision, sent one after the other and kept by the
-// browser until the desk has them.
+// window until the desk has them.
 const $ = (id) => document.getElementById(id);
 const root = $("review"), marks = $("marks"), audio = $("audio");
 const texts = JSON.parse($("texts").textContent);
@@ -91,8 +91,8 @@ let waiting = [], sending = false, wait = 0;
 const undo = [];
 const store = () => {
   try {
-    waiting.length ? localStorage.setItem(drawer, JSON.stringify(waiting)) : localStorage.removeItem(drawer);
-  } catch { /* without it only a closed window loses what waits */ }
+    waiting.length ? sessionStorage.setItem(drawer, JSON.stringify(waiting)) : sessionStorage.removeItem(drawer);
+  } catch { /* without it only a page loaded anew loses what waits */ }
 };
 function who() {
   if (root.dataset.who) return true;
@@ -186,8 +186,7 @@ function replace({ item, html }) {
 }
 // What the desk says has become of the attempt.
 function apply(news) {
-  root.dataset.seen = news.seen;
-  root.dataset.marked = news.marked;
+  root.dataset.seen = news.seen; // and not marked: what was marked anew must be loaded
   $("facts").innerHTML = news.facts;
   news.entries.forEach(replace);
 }
@@ -198,7 +197,8 @@ async function look() {
     const news = await r.json();
     if (r.ok && !sending && (news.entries.length || news.marked !== root.dataset.marked)) {
       apply(news);
-      say("others");
+      if (news.marked === root.dataset.marked) say("others");
+      else say("regraded");
     }
   } catch { /* the next decision will tell */ }
 }
@@ -303,17 +303,16 @@ if (first) first.addEventListener("submit", async (ev) => {
   root.dataset.who = news.who;
   if ($("who")) $("who").value = news.who;
   first.remove();
+  send();
   if (at()) at().querySelector("summary").focus();
 });
 
 entries().forEach(dress);
+try {
+  waiting = JSON.parse(sessionStorage.getItem(drawer)) || [];
+} catch { waiting = []; }
+for (const d of waiting) entryOf(d.item)?.classList.add("sending");
 const begin = entries().find(undecided) || entries()[0];
 if (begin) go(begin, !location.hash && !first);
 if (first) $("who-now").focus();
-try {
-  waiting = JSON.parse(localStorage.getItem(drawer)) || [];
-} catch { waiting = []; }
-if (waiting.length && root.dataset.who) {
-  for (const d of waiting) entryOf(d.item)?.classList.add("sending");
-  send();
-}
+else send();
