@@ -214,6 +214,9 @@ var takesNo = set("problem", "wait", "hold", "hang", "sorry", "actually", "sir",
 // articles begin another part of a list: "the headlights and the high beams".
 var articles = set("the", "a", "an", "my", "our", "your", "his", "this", "that", "these", "those")
 
+// supposes may stand between an "if" and what it is about: "if it was just a".
+var supposes = set("it", "it's", "was", "is", "were", "just", "only", "you", "you're", "i", "i'm", "have", "had", "got", "we", "we're", "pulling", "driving")
+
 // clauseStarts begin another clause within a sentence.
 var clauseStarts = set("and", "but", "while", "so", "then", "whereas", "now")
 

@@ -164,7 +164,7 @@ func (s *scoper) name(k int, pending *int) {
 	if before == nil {
 		before = s.namedAfter(o)
 	}
-	passing := before == nil && s.passing(o)
+	passing := before == nil && s.passing(o) && !s.takenUp(o)
 	s.got[o.item].named = append(s.got[o.item].named, naming{mention: k, passing: passing, aside: s.aside(o) || s.asked[o.first] || s.story[o.first]})
 	if passing {
 		return
@@ -457,8 +457,11 @@ func (s *scoper) namedAfter(o *mention) []int {
 // onlyNames reports a sentence that only names the part, with "that's" or "those
 // are" before it or without, and where its name begins to be introduced.
 func (l *listening) onlyNames(o *mention) (from int, ok bool) {
-	if l.toks[o.last-1].Break < speech.StopBreak {
-		return 0, false
+	end := o.last
+	for ; l.toks[end-1].Break < speech.StopBreak; end++ {
+		if end >= len(l.toks) || end-o.last > reachCleft {
+			return 0, false
+		}
 	}
 	from = o.first
 	for from > 0 && l.toks[from-1].Break < speech.StopBreak {
@@ -477,6 +480,13 @@ func (l *listening) onlyNames(o *mention) (from int, ok bool) {
 	}
 	if w := l.toks[from].Text; w != "that's" && w != "those" && w != "that" && w != "i" {
 		from = o.first // named without a word
+	}
+	if end > o.last {
+		// "That's the drag link I've got my hand on."
+		at, _ := slices.BinarySearchFunc(l.conds, o.last, func(c condition, t int) int { return cmp.Compare(c.first, t) })
+		if from == o.first || l.toks[o.last-1].Break != speech.NoBreak || at < len(l.conds) && l.conds[at].first < end || l.mentionFrom(o.last) < l.mentionFrom(end) {
+			return 0, false
+		}
 	}
 	return from, from > 0
 }
@@ -586,6 +596,26 @@ func (s *scoper) passing(o *mention) bool {
 		return s.ends[k] && s.m.items[s.group[len(s.group)-1].item].line != s.m.items[o.item].line
 	case "from", "into":
 		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
+	}
+	return false
+}
+
+// takenUp reports that the next sentence goes on about a part that this one only
+// comes to at its end: "then that goes to the drag link. and it isn't bent."
+func (s *scoper) takenUp(o *mention) bool {
+	if s.toks[o.last-1].Break < speech.StopBreak {
+		return false
+	}
+	t := o.last
+	for t < len(s.toks) && (s.toks[t].Text == "and" || fillers[s.toks[t].Text]) {
+		t++
+	}
+	if t >= len(s.toks) {
+		return false
+	}
+	switch s.toks[t].Text {
+	case "it", "it's", "that", "that's", "this":
+		return true
 	}
 	return false
 }
