@@ -165,7 +165,7 @@ type exporter struct {
 
 // run writes all tables and tells the attempts in them.
 func (e *exporter) run(ctx context.Context) (int, error) {
-	list, err := e.store.Summaries(ctx, e.filter)
+	list, err := e.store.Attempts(ctx, e.filter)
 	if err != nil {
 		return 0, err
 	}
@@ -233,14 +233,19 @@ func (e *exporter) run(ctx context.Context) (int, error) {
 	return len(list), err
 }
 
-func exportAttempt(a store.Summary, m store.Marks, attempts *out[attemptOut], marks *out[markOut], numbers *out[numberOut], findings *out[findingOut]) error {
-	more, err := a.More()
-	if err != nil {
-		return err
+func exportAttempt(a store.Attempt, m store.Marks, attempts *out[attemptOut], marks *out[markOut], numbers *out[numberOut], findings *out[findingOut]) error {
+	dead, listen := 0.0, 0
+	for _, g := range m.Corrected.Pace.DeadAir {
+		dead += g.End - g.Start
+	}
+	for _, it := range m.Corrected.Items {
+		if it.Listen {
+			listen++
+		}
 	}
 	if err := attempts.put(attemptOut{a.ID, a.Name, a.Student, int64(a.Number), a.Day, a.Cohort, a.Site, a.Instructor, a.Vehicle,
 		a.Rubric.ID, a.Rubric.Version, a.Rubric.Hash, strings.Join(a.Rubric.With, "+"), a.Tool, a.Kept, a.Marked, a.TranscriptHash,
-		a.Points, a.Of, a.Pass, a.Seconds, more.DeadAir, more.Rate, int64(more.Listen)}); err != nil {
+		a.Points, a.Of, a.Pass, a.Seconds, dead, m.Corrected.Pace.WordsPerMinute, int64(listen)}); err != nil {
 		return err
 	}
 	for _, it := range m.Corrected.Items {

@@ -134,6 +134,7 @@ func runShown(t *testing.T, dir, line string) []string {
 	// TestMain puts the program under test on the path.
 	cmd := exec.Command("sh", "-c", strings.ReplaceAll(line, "go run ./cmd/markaround", "markaround"))
 	cmd.Dir = dir
+	cmd.Env = append(os.Environ(), "MARKAROUND_STORE=", "XDG_DATA_HOME="+filepath.Join(dir, "data"), "PATH="+programPath(os.Getenv("PATH")))
 	got, err := cmd.CombinedOutput()
 	if err != nil {
 		t.Errorf("$ %s\n%v\n%s", line, err, got)

@@ -161,9 +161,11 @@ func markAnew(ctx context.Context, st *store.Store, a store.Attempt, how store.M
 		r.err = fmt.Errorf("attempt %d: %w; --rubric names another score sheet", a.ID, r.err)
 		return r
 	}
-	if r.was, r.err = st.Marks(ctx, a.ID); r.err != nil {
+	// A sheet of another version's form counts as an empty one.
+	if r.was, r.err = st.Marks(ctx, a.ID); r.err != nil && !errors.Is(r.err, store.ErrForm) {
 		return r
 	}
+	r.err = nil
 	h, err := keptWords(ctx, st, a, input{fmt.Sprintf("attempt %d", a.ID), a.Name})
 	if err == nil {
 		h.labels, err = labelsOf(h.words, h.in, how.Labels)

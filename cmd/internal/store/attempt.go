@@ -139,45 +139,57 @@ func attemptWhere(ctx context.Context, q queryer, condition string, args ...any)
 	return list, rows.Err()
 }
 
-// scanner reads rows of attemptColumns. Most attempts are marked in the same way,
-// so what is JSON is read once; its lists are shared.
+// scanner reads rows of attempts. Most are marked in the same way, so what is JSON
+// is read once, and texts that many share are kept once; lists are shared.
 type scanner struct {
 	markings map[string]Marking
 	withs    map[string][]string
 	texts    map[string]string
+
+	a             Attempt // read into, so that the places are listed once
+	marking, with string
+	to            []any
 }
 
-// scan reads the columns of attemptColumns and then those of more.
-func (in *scanner) scan(a *Attempt, rows *sql.Rows, more ...any) error {
-	if in.texts == nil {
-		in.markings, in.withs, in.texts = map[string]Marking{}, map[string][]string{}, map[string]string{}
+// scan reads a row of attemptColumns.
+func (in *scanner) scan(a *Attempt, rows *sql.Rows) error {
+	if in.to == nil {
+		t := &in.a
+		in.to = []any{&t.ID, &t.Name, &t.Student, &t.Number, &t.Day, &t.Cohort, &t.Site,
+			&t.Instructor, &t.Vehicle, &t.Source, &t.TranscriptHash, &t.RecordingHash, &in.marking,
+			&t.Rubric.ID, &t.Rubric.Version, &t.Rubric.Hash, &in.with, &t.Tool, &t.Kept, &t.Marked, &t.Points, &t.Of, &t.Pass, &t.Seconds}
+		in.markings = map[string]Marking{}
 	}
-	var marking, with sql.RawBytes
-	to := []any{&a.ID, &a.Name, &a.Student, &a.Number, &a.Day, &a.Cohort, &a.Site,
-		&a.Instructor, &a.Vehicle, &a.Source, &a.TranscriptHash, &a.RecordingHash, &marking,
-		&a.Rubric.ID, &a.Rubric.Version, &a.Rubric.Hash, &with, &a.Tool, &a.Kept, &a.Marked, &a.Points, &a.Of, &a.Pass, &a.Seconds}
-	if err := rows.Scan(append(to, more...)...); err != nil {
+	return in.read(a, rows)
+}
+
+func (in *scanner) read(a *Attempt, rows *sql.Rows) error {
+	if err := rows.Scan(in.to...); err != nil {
 		return err
 	}
-	for _, p := range []*string{&a.Cohort, &a.Site, &a.Instructor, &a.Vehicle, &a.Rubric.ID, &a.Rubric.Version, &a.Rubric.Hash, &a.Tool} {
+	if in.texts == nil {
+		in.withs, in.texts = map[string][]string{}, map[string]string{}
+	}
+	*a = in.a
+	for _, p := range []*string{&a.Student, &a.Day, &a.Cohort, &a.Site, &a.Instructor, &a.Vehicle, &a.Rubric.ID, &a.Rubric.Version, &a.Rubric.Hash, &a.Tool} {
 		if t, ok := in.texts[*p]; ok {
-			*p = t // one copy of what thousands share
+			*p = t
 		} else {
 			in.texts[*p] = *p
 		}
 	}
 	var ok bool
-	if a.Marking, ok = in.markings[string(marking)]; !ok {
-		if err := fromJSON(string(marking), &a.Marking); err != nil {
+	if a.Marking, ok = in.markings[in.marking]; !ok && in.markings != nil {
+		if err := fromJSON(in.marking, &a.Marking); err != nil {
 			return fmt.Errorf("attempt %d: marking: %w", a.ID, err)
 		}
-		in.markings[string(marking)] = a.Marking
+		in.markings[in.marking] = a.Marking
 	}
-	if a.Rubric.With, ok = in.withs[string(with)]; !ok {
-		if err := fromJSON(string(with), &a.Rubric.With); err != nil {
+	if a.Rubric.With, ok = in.withs[in.with]; !ok {
+		if err := fromJSON(in.with, &a.Rubric.With); err != nil {
 			return fmt.Errorf("attempt %d: overlays: %w", a.ID, err)
 		}
-		in.withs[string(with)] = a.Rubric.With
+		in.withs[in.with] = a.Rubric.With
 	}
 	return nil
 }

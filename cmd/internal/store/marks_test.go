@@ -103,8 +103,11 @@ func TestReplace(t *testing.T) {
 			t.Errorf("given %v, left %v", m.Given, m.Left)
 		}
 		a := must[[]Summary](t)(s.Summaries(ctx, Filter{}))[0]
-		if len(a.Layout.Items) != 4 || a.Rubric.Version != "2" || a.Rubric.Hash != "ffff" || a.Marking.Rubric != "yard-2" || a.Mark(1) != rubric.Said {
+		if len(a.Layout.Items) != 4 || a.Rubric.Version != "2" || a.Rubric.Hash != "ffff" || a.Mark(1) != rubric.Said {
 			t.Errorf("now %+v", a)
+		}
+		if a := must[Attempt](t)(s.Find(ctx, "1")); a.Marking.Rubric != "yard-2" {
+			t.Errorf("marked by %+v", a.Marking)
 		}
 		if err := s.Replace(ctx, 7, next, inventedRule, Marking{}); !errors.Is(err, ErrNotFound) {
 			t.Errorf("an attempt that is not there: %v", err)
@@ -148,7 +151,13 @@ func TestOtherSchema(t *testing.T) {
 	e := entry("a1", Details{Student: "S-1"})
 	e.Sheet.Schema = rubric.SheetSchema + 1
 	mustKeep(t, s, e)
-	if _, err := s.Marks(t.Context(), 1); err == nil || !strings.Contains(err.Error(), "run markaround regrade") {
-		t.Error(err)
+	if m, err := s.Marks(t.Context(), 1); !errors.Is(err, ErrForm) || !strings.Contains(err.Error(), "run markaround regrade") || m.Machine == nil || m.Corrected == nil {
+		t.Errorf("%+v, %v", m, err)
+	}
+	if err := s.Replace(t.Context(), 1, invented("a1"), inventedRule, Marking{}); err != nil {
+		t.Fatal(err)
+	}
+	if m, err := s.Marks(t.Context(), 1); err != nil || len(m.Machine.Items) != 5 {
+		t.Errorf("after a new marking: %+v, %v", m, err)
 	}
 }

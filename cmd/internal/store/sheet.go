@@ -85,6 +85,10 @@ type Marks struct {
 	Rule      rubric.Rule         // what the result is concluded by
 }
 
+// ErrForm is wrapped in the error of Marks for a sheet in the form of another
+// version. Its corrections come with it, and two empty sheets.
+var ErrForm = errors.New("its sheet has form")
+
 // Marks gives the sheet of an attempt.
 func (s *Store) Marks(ctx context.Context, id int64) (Marks, error) {
 	m, err := marks(ctx, s.read(), id)
@@ -114,18 +118,24 @@ func marks(ctx context.Context, q queryer, id int64) (m Marks, err error) {
 	if data, err = unpack(data); err != nil {
 		return m, err
 	}
-	m.Machine, m.Corrected = &rubric.Sheet{}, &rubric.Sheet{}
-	if err := json.Unmarshal(data, m.Machine); err != nil {
-		return m, err
-	}
-	if m.Machine.Schema != rubric.SheetSchema {
-		return m, tell("attempt %d: its sheet has form %d, this version reads %d; run markaround regrade", id, m.Machine.Schema, rubric.SheetSchema)
-	}
-	m.Machine.Attempt = name // which may have got a figure
-	m.Rule, *m.Corrected = rule, *m.Machine
 	if m.Given, err = corrections(ctx, q, id); err != nil {
 		return m, err
 	}
+	m.Machine, m.Corrected = &rubric.Sheet{}, &rubric.Sheet{}
+	var form struct {
+		Schema int `json:"schema"`
+	}
+	if err := json.Unmarshal(data, &form); err != nil {
+		return m, err
+	}
+	if form.Schema != rubric.SheetSchema {
+		return m, tell("attempt %d: %w %d, this version reads %d; run markaround regrade", id, ErrForm, form.Schema, rubric.SheetSchema)
+	}
+	if err := json.Unmarshal(data, m.Machine); err != nil {
+		return m, err
+	}
+	m.Machine.Attempt = name // which may have got a figure
+	m.Rule, *m.Corrected = rule, *m.Machine
 	if len(m.Given) > 0 {
 		m.Left = rule.Correct(m.Corrected, m.Given)
 	}

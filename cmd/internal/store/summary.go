@@ -26,7 +26,9 @@ type Layout struct {
 	Items []Item
 }
 
-// Summary is an attempt with what statistics need of its corrected sheet.
+// Summary is an attempt with what statistics need of its corrected sheet. Source,
+// hashes of files, Marking, Kept and Marked are not read: there may be a hundred
+// thousand.
 type Summary struct {
 	Attempt
 	Layout  *Layout // shared by the attempts of one score sheet
@@ -187,19 +189,25 @@ func (s *Store) summaries(ctx context.Context, f Filter) ([]Summary, error) {
 		return nil, err
 	}
 	condition, args := f.where()
-	rows, err := s.read().query(ctx, `SELECT `+attemptColumns+`, a.layout, a.marks, a.details`+fromAttempts+`WHERE `+condition+` ORDER BY a.id`, args...)
+	rows, err := s.read().query(ctx, `SELECT a.id, a.name, a.student, a.number, a.day, COALESCE(NULLIF(a.cohort, ''), s.cohort), COALESCE(NULLIF(a.site, ''), s.site),
+		COALESCE(NULLIF(a.instructor, ''), s.instructor), a.vehicle, a.rubric, a.rubric_version, a.rubric_hash, a.rubric_with, a.tool,
+		a.points, a.points_of, a.pass, a.seconds, a.layout, a.marks, a.details`+fromAttempts+`WHERE `+condition+` ORDER BY a.id`, args...)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
 	var list []Summary
 	var in scanner
+	var layout, marks, details string
+	t := &in.a
+	in.to = []any{&t.ID, &t.Name, &t.Student, &t.Number, &t.Day, &t.Cohort, &t.Site, &t.Instructor, &t.Vehicle,
+		&t.Rubric.ID, &t.Rubric.Version, &t.Rubric.Hash, &in.with, &t.Tool, &t.Points, &t.Of, &t.Pass, &t.Seconds, &layout, &marks, &details}
 	for rows.Next() {
 		var a Summary
-		var layout string
-		if err := in.scan(&a.Attempt, rows, &layout, &a.marks, &a.details); err != nil {
+		if err := in.read(&a.Attempt, rows); err != nil {
 			return nil, err
 		}
+		a.marks, a.details = marks, details
 		if a.Layout = layouts[layout]; a.Layout == nil { // kept since the layouts were read
 			if layouts, err = s.layouts(ctx); err != nil {
 				return nil, err

@@ -45,6 +45,7 @@ CREATE TABLE attempts (
 	details         TEXT NOT NULL  -- JSON
 );
 
+CREATE INDEX attempts_name ON attempts (name);
 CREATE INDEX attempts_student ON attempts (student, number);
 
 CREATE TABLE transcripts (
