@@ -587,7 +587,10 @@ func (s *scoper) passing(o *mention) bool {
 	case "no":
 		// "the old one had no defroster"
 		return prev == "had" || prev == "has" || prev == "have" || prev == "got" || prev == "with"
-	case "of", "behind", "beside", "against", "at", "on", "in", "under", "by", "near", "around":
+	case "on":
+		// "the belt on the pump", but "backup lights on, plate light on".
+		return s.ends[k] && k < o.first-1
+	case "of", "behind", "beside", "against", "at", "in", "under", "by", "near", "around":
 		// "the belt of the alternator", "the hoses at the box", not "the pins of
 		// the sliding fifth wheel".
 		return s.ends[k]
