@@ -2,14 +2,15 @@ package speech
 
 import (
 	"bytes"
+	"encoding/binary"
 	"fmt"
 	"io"
 	"math"
 )
 
 // Clip copies the part of a WAV recording from start to end, in seconds from
-// its beginning, to w as a WAV file of the same format. Nothing is decoded:
-// every sample is as it was. Both moments are rounded to the nearest sample
+// its beginning, to w as a WAV file of the same format, with no other chunks.
+// Nothing is decoded: every sample is as it was. Both moments are rounded to the nearest sample
 // and moved into the recording; if nothing is left, that is an error and
 // nothing is written. A recording that ReadSound refuses is refused with the
 // same error.
@@ -30,11 +31,14 @@ func Clip(w io.Writer, r io.ReadSeeker, start, end float64) error {
 		return fmt.Errorf("clip from %.3f to %.3f s: %w", start, end, err)
 	}
 	var head bytes.Buffer
-	writeHeader(&head, f.format, length)
+	writeHeader(&head, f.plainFormat(), length)
 	if _, err := w.Write(head.Bytes()); err != nil {
 		return fmt.Errorf("clip from %.3f to %.3f s: %w", start, end, err)
 	}
 	if _, err := io.CopyN(w, r, length); err != nil {
+		if err == io.EOF {
+			err = io.ErrUnexpectedEOF // somebody cuts the recording while it is read
+		}
 		return fmt.Errorf("clip from %.3f to %.3f s: %w", start, end, err)
 	}
 	if length%2 == 1 {
@@ -43,4 +47,20 @@ func Clip(w io.Writer, r io.ReadSeeker, start, end float64) error {
 		}
 	}
 	return nil
+}
+
+// plainFormat is the body of a fmt chunk with what a reader needs: 16 bytes, or
+// 40 where the long form says more. The bytes a second, which some recorders get
+// wrong, are made right.
+func (w *wavFile) plainFormat() []byte {
+	size := 16
+	if binary.LittleEndian.Uint16(w.format) == tagExtensible {
+		size = 40
+	}
+	f := bytes.Clone(w.format[:size])
+	binary.LittleEndian.PutUint32(f[8:], uint32(w.rate*w.block()))
+	if size == 40 {
+		binary.LittleEndian.PutUint16(f[16:], 22) // bytes to come
+	}
+	return f
 }

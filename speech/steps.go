@@ -2,7 +2,6 @@ package speech
 
 import (
 	"encoding/binary"
-	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -26,12 +25,13 @@ const part = 64
 // at all.
 const silence = -120
 
-// steps is a recording cut down to what speech is told by, 33 bytes for every
+// steps is a recording cut down to what speech is told by, 19 bytes for every
 // step.
 type steps struct {
-	level []float32          // dB below a full-scale sine, all frequencies
-	power [octaves][]float32 // dB, highest octave first
-	sign  []uint64           // of the sound between 250 and 2,000 Hz, signRate bits a second, first one lowest
+	level []float32        // dB below a full-scale sine, all frequencies
+	power [octaves][]int16 // 1/100 dB, highest octave first
+	total []int16          // 1/100 dB of the octaves together
+	sign  []uint64         // of the sound between 250 and 2,000 Hz, signRate bits a second, first one lowest
 }
 
 const (
@@ -60,33 +60,79 @@ func listen(w *wavFile) (*steps, error) {
 	}
 	l := &listener{w: w, x: make([]float32, lowRate*part/stepsPerSecond)}
 	count := int((w.frames()*stepsPerSecond + int64(w.rate) - 1) / int64(w.rate))
-	// The chunk's reader and not PCMBuffer: that takes 10 ns a sample, twice as
-	// long as all that is done here.
+	// No more than the file's own size bears out.
+	l.out.level = make([]float32, 0, count)
+	for b := range l.out.power {
+		l.out.power[b] = make([]int16, 0, count)
+	}
+	l.out.total = make([]int16, 0, count)
+	l.out.sign = make([]uint64, 0, (count/part+1)*part*signStep/64)
+	// The chunk's reader and not PCMBuffer: that takes 10 ns a sample, more than
+	// twice as long as all that is done here. A test holds both against each
+	// other.
 	raw := make([]byte, w.block()*max(1, (64<<10)/w.block()))
-	from := 0 // first byte of raw not used yet
-	to := 0
 	for k := 0; k < count; k += part {
 		first, last := l.frame(k), min(l.frame(k+part), w.frames())
 		l.mono, l.pow = l.mono[:0], l.pow[:0]
+		quick := false
 		for need := int(last - first); need > 0; {
-			if to-from < w.block() {
-				n, err := io.ReadFull(d.PCMChunk, raw)
-				if n < w.block() {
-					if err == nil || errors.Is(err, io.EOF) {
-						err = io.ErrUnexpectedEOF
-					}
-					return nil, w.ioError(fmt.Errorf("at %.1f s: %w", float64(first)/float64(w.rate), err))
-				}
-				from, to = 0, n
+			n := min(need, len(raw)/w.block())
+			piece := raw[:n*w.block()]
+			if _, err := io.ReadFull(d.PCMChunk, piece); err != nil {
+				return nil, w.ioError(fmt.Errorf("at %.1f s: %w", float64(last-int64(need))/float64(w.rate), err))
 			}
-			n := min(need, (to-from)/w.block())
-			l.decode(raw[from : from+n*w.block()])
-			from += n * w.block()
+			if quick = n == int(l.frame(k+part)-first) && l.mono16(piece); !quick {
+				l.decode(piece)
+			}
 			need -= n
 		}
-		l.measure(k, min(part, count-k))
+		n := min(part, count-k)
+		if !quick {
+			l.levels(k, n)
+			l.resample()
+		}
+		l.measure(n)
 	}
 	return &l.out, nil
+}
+
+// mono16 does decode, levels and resample in one for a whole part of the usual
+// recording, 16 bits of one channel at a multiple of lowRate, and reports
+// whether it is one. Those three would take most of the time.
+func (l *listener) mono16(raw []byte) bool {
+	f := l.w.rate / lowRate
+	if l.w.channels != 1 || l.w.width != 2 || f*lowRate != l.w.rate {
+		return false
+	}
+	const size = lowRate / stepsPerSecond
+	scale := 1 / float32(f<<15)
+	for k := range part {
+		in := raw[k*size*f*2:][:size*f*2]
+		out := l.x[k*size:][:size]
+		var sum, square int64
+		if f == 2 {
+			for i := range out {
+				v := binary.LittleEndian.Uint32(in[4*i:])
+				a, b := int64(int16(v)), int64(int32(v)>>16)
+				sum += a + b
+				square += a*a + b*b
+				out[i] = float32(a+b) * scale
+			}
+		} else {
+			for i := range out {
+				var group int64
+				for ; len(in) >= 2*f*(size-i-1)+2; in = in[2:] {
+					a := int64(int16(binary.LittleEndian.Uint16(in)))
+					group += a
+					square += a * a
+				}
+				sum += group
+				out[i] = float32(group) * scale
+			}
+		}
+		l.addLevel(float64(sum)/(1<<15), float64(square)/(1<<30), size*f)
+	}
+	return true
 }
 
 // frame is the first sample of a step.
@@ -141,11 +187,9 @@ func appendSamples(out []float32, raw []byte, width int) []float32 {
 	return out
 }
 
-// measure adds the first n steps of the part that begins with step k.
-func (l *listener) measure(k, n int) {
-	l.levels(k, n)
-	l.resample(k)
-	if k == 0 {
+// measure adds n steps from the part at lowRate.
+func (l *listener) measure(n int) {
+	if len(l.out.total) == 0 {
 		for i := range l.tree {
 			l.tree[i].odd = l.x[0]
 		}
@@ -154,56 +198,60 @@ func (l *listener) measure(k, n int) {
 		}
 	}
 	x := l.x
-	var e [part]float32
+	var e, sum [part]float32
 	for b := range l.tree {
 		x = l.tree[b].run(x, &e)
-		for _, v := range e[:n] {
+		for i, v := range e[:n] {
+			sum[i] += v
 			l.out.power[b] = append(l.out.power[b], decibel(v))
 		}
 		if b == 0 {
 			l.signs(x)
 		}
 	}
+	for _, v := range sum[:n] {
+		l.out.total = append(l.out.total, decibel(v))
+	}
 }
 
-// levels measures the loudness of steps. What is constant in the samples is
-// left out: cheap recorders have an offset that would pass for noise.
+// levels measures the loudness of n steps from step k on.
 func (l *listener) levels(k, n int) {
 	begin := l.frame(k)
 	for i := range n {
 		from := int(l.frame(k+i) - begin)
 		to := min(int(l.frame(k+i+1)-begin), len(l.mono))
-		var sum, square float32
+		var sum, square float64
 		for _, v := range l.mono[from:to] {
-			sum += v
-			square += v * v
+			sum += float64(v)
+			square += float64(v) * float64(v)
 		}
 		if len(l.pow) > 0 {
 			square = 0
 			for _, v := range l.pow[from:to] {
-				square += v
+				square += float64(v)
 			}
 		}
-		size := float64(max(1, to-from))
-		mean := float64(sum) / size
-		if k+i == 0 {
-			l.dc = mean
-		}
-		l.dc += (mean - l.dc) / stepsPerSecond // over about a second
-		// A full-scale sine has a mean square of 1/2.
-		p := 2 * (float64(square)/size - 2*l.dc*mean + l.dc*l.dc)
-		l.out.level = append(l.out.level, float32(max(silence, 10*math.Log10(max(p, 1e-12)))))
+		l.addLevel(sum, square, to-from)
 	}
+}
+
+// addLevel adds the loudness of a step, given its sums. What is constant in
+// the samples is left out: cheap recorders have an offset that would pass for
+// noise.
+func (l *listener) addLevel(sum, square float64, size int) {
+	mean := sum / float64(size)
+	// Over about ten seconds: the steps of a loud tone are no whole periods, and
+	// a faster mean would carry some of it into the silence after it.
+	l.dc += (mean - l.dc) / float64(min(len(l.out.level)+1, 10*stepsPerSecond))
+	// A full-scale sine has a mean square of 1/2.
+	p := 2 * (square/float64(size) - 2*l.dc*mean + l.dc*l.dc)
+	l.out.level = append(l.out.level, float32(max(silence, 10*math.Log10(max(p, 1e-12)))))
 }
 
 // resample brings the part to lowRate: every sample is the mean of the sound
 // over its eighth of a millisecond. That is no sharp filter; what leaks from
 // above 4,000 Hz is mostly the hiss of consonants, which does no harm.
-func (l *listener) resample(k int) {
-	if len(l.mono) == 0 {
-		clear(l.x)
-		return
-	}
+func (l *listener) resample() {
 	in := l.mono
 	r := float64(l.w.rate) / lowRate
 	if f := l.w.rate / lowRate; f*lowRate == l.w.rate {
@@ -240,11 +288,9 @@ func (l *listener) resample(k int) {
 // hold fills the part from i on with the last sample, so that the end of the
 // recording makes no click.
 func (l *listener) hold(i int) {
-	var v float32
+	v := l.mono[len(l.mono)-1]
 	if i > 0 {
 		v = l.x[i-1]
-	} else if len(l.mono) > 0 {
-		v = l.mono[len(l.mono)-1]
 	}
 	for ; i < len(l.x); i++ {
 		l.x[i] = v
@@ -308,10 +354,10 @@ func (l *listener) signs(x []float32) {
 	l.high = [2]highPass{a, b}
 }
 
-// decibel of a mean square.
-func decibel(p float32) float32 {
+// decibel of a mean square, in 1/100 dB.
+func decibel(p float32) int16 {
 	if p < 1e-12 {
-		return silence
+		return 100 * silence
 	}
-	return 10 * float32(math.Log10(float64(p)))
+	return int16(1000 * math.Log10(float64(min(p, 1e3))))
 }

@@ -14,6 +14,12 @@ import (
 // convert is the advice for recordings that are sound, but not of this kind.
 const convert = "convert it: ffmpeg -i IN -c:a pcm_s16le OUT.wav, or: sox IN -b 16 -e signed-integer OUT.wav"
 
+// onlyFFmpeg is the advice for those that sox does not read.
+const onlyFFmpeg = "convert it: ffmpeg -i IN -c:a pcm_s16le OUT.wav"
+
+// shrink is the advice for those that may be too large for a WAV file.
+const shrink = "convert it: ffmpeg -i IN -ac 1 -ar 16000 -c:a pcm_s16le OUT.wav, or: sox IN -b 16 -e signed-integer OUT.wav channels 1 rate 16k"
+
 // Rates outside these, in samples a second, hold no speech or come from no
 // recorder. The upper one also bounds what is kept of a recording at a time.
 const (
@@ -48,26 +54,27 @@ var guidTail = []byte{0, 0, 0, 0, 0x10, 0, 0x80, 0, 0, 0xAA, 0, 0x38, 0x9B, 0x71
 
 // magics tells other kinds of recordings by the bytes at an offset.
 var magics = []struct {
-	at    int
-	bytes string
-	name  string
+	at     int
+	bytes  string
+	name   string
+	advice string
 }{
-	{0, "RF64", "an RF64 file (WAV beyond 4 GiB)"},
-	{0, "BW64", "a BW64 file (WAV beyond 4 GiB)"},
-	{0, "RIFX", "a big-endian RIFX file"},
-	{0, "riff", "a Wave64 file"},
-	{0, "FORM", "an AIFF file"},
-	{0, "fLaC", "a FLAC file"},
-	{0, "OggS", "an Ogg file"},
-	{0, "ID3", "an MP3 file"},
-	{0, "\xff\xfb", "an MP3 file"},
-	{0, "\xff\xf3", "an MP3 file"},
-	{0, "\xff\xf1", "an AAC file"},
-	{4, "ftyp", "an MP4 or M4A file"},
-	{0, "caff", "a CAF file"},
-	{0, "#!AMR", "an AMR file"},
-	{0, "\x1aE\xdf\xa3", "a Matroska or WebM file"},
-	{0, ".snd", "an AU file"},
+	{0, "RF64", "an RF64 file (WAV beyond 4 GiB)", shrink},
+	{0, "BW64", "a BW64 file (WAV beyond 4 GiB)", shrink},
+	{0, "riff", "a Wave64 file", shrink},
+	{0, "RIFX", "a big-endian RIFX file", convert},
+	{0, "FORM", "an AIFF file", convert},
+	{0, "fLaC", "a FLAC file", convert},
+	{0, "OggS", "an Ogg file", convert},
+	{0, "ID3", "an MP3 file", convert},
+	{0, "\xff\xfb", "an MP3 file", convert},
+	{0, "\xff\xf3", "an MP3 file", convert},
+	{0, "\xff\xf1", "an AAC file", onlyFFmpeg},
+	{4, "ftyp", "an MP4 or M4A file", onlyFFmpeg},
+	{0, "caff", "a CAF file", convert},
+	{0, "#!AMR", "an AMR file", convert},
+	{0, "\x1aE\xdf\xa3", "a Matroska or WebM file", onlyFFmpeg},
+	{0, ".snd", "an AU file", convert},
 }
 
 // wavFile is an open WAV file whose header has been checked against its size.
@@ -103,6 +110,8 @@ func (w *wavFile) ioError(err error) error {
 	return fmt.Errorf("read recording %q: %w", w.name, err)
 }
 
+const again = "copy it from the recorder again; it may have been cut short"
+
 // maxChunks bounds the walk through a file that is all headers.
 const maxChunks = 4096
 
@@ -133,7 +142,7 @@ func openWAV(r io.ReadSeeker, name string) (*wavFile, error) {
 			return nil, w.errorf("record it again, or "+convert, "no samples among the first %d chunks", maxChunks)
 		}
 		if pos+8 > size {
-			return nil, w.errorf("copy it from the recorder again; it may have been cut short", "no data chunk with samples in the %d bytes", size)
+			return nil, w.errorf(again, "no data chunk with samples in the %d bytes", size)
 		}
 		h, err := w.readAt(pos, 8)
 		if err != nil {
@@ -192,8 +201,11 @@ func (w *wavFile) checkKind(head []byte) error {
 	}
 	for _, m := range magics {
 		if len(head) > m.at && bytes.HasPrefix(head[m.at:], []byte(m.bytes)) {
-			return w.errorf(convert, "%s, not a WAV file of PCM samples", m.name)
+			return w.errorf(m.advice, "%s, not a WAV file of PCM samples", m.name)
 		}
+	}
+	if len(head) < 12 && bytes.HasPrefix(head, []byte("RIFF")) {
+		return w.errorf(again, "a WAV file cut short after %d bytes", len(head))
 	}
 	return w.errorf("give the recording, or "+convert, "not a WAV file: it begins with %q", head[:min(4, len(head))])
 }
@@ -251,6 +263,10 @@ func (w *wavFile) takeFormat(pos, claim int64) error {
 	return nil
 }
 
+// openLength is the least length that writers state who do not know it yet: sox
+// 0x7FFFF000, arecord a little more, ffmpeg 0xFFFFFFFF.
+const openLength = 0x7FFFF000
+
 // maxData is the most that a WAV file can hold and its decoder can be told.
 const maxData = math.MaxUint32 - 4095
 
@@ -260,7 +276,7 @@ func (w *wavFile) takeData(pos, claim, size int64) error {
 		return w.errorf(convert, "samples without a fmt chunk before them")
 	}
 	rest := size - pos
-	unknown := claim == math.MaxUint32
+	unknown := claim == math.MaxUint32 || claim >= openLength && claim > rest
 	if claim == 0 && rest > 0 {
 		follows, err := w.chunkAt(pos, size)
 		if err != nil {
