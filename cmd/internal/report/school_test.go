@@ -137,7 +137,7 @@ func TestSchoolPages(t *testing.T) {
 			case n.Data == "figure":
 				plots++
 				for next := n.NextSibling; next != nil; next = next.NextSibling {
-					if next.Type == html.ElementNode && attr(next, "class") == "scroll" {
+					if next.Type == html.ElementNode && strings.HasPrefix(attr(next, "class"), "scroll") {
 						after++
 						break
 					}
