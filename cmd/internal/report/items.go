@@ -242,7 +242,7 @@ func leftOutBlock(st *ItemStudy, name string) block {
 		g.Rows = append(g.Rows, []string{title(c.ID), c.Title, shareText(x), between(&in, shareText), fmt.Sprint(c.Left.Hits), fmt.Sprint(c.Left.Of)})
 	}
 	if len(g.Rows) == 0 {
-		b.Words = []string{"Nothing."}
+		b.Words = []string{known(st, "Nothing.")}
 		return b
 	}
 	b.Grids = []grid{g}
@@ -257,11 +257,19 @@ func saidBlock(st *ItemStudy, name string) block {
 		g.Rows = append(g.Rows, []string{title(n.Item), n.Title, n.Said, n.Accepted, fmt.Sprint(n.Times), fmt.Sprint(n.Students)})
 	}
 	if len(g.Rows) == 0 {
-		b.Words = []string{"None."}
+		b.Words = []string{known(st, "None.")}
 		return b
 	}
 	b.Grids = []grid{g}
 	return b
+}
+
+// known is the text, unless no attempt tells.
+func known(st *ItemStudy, text string) string {
+	if st.NoDetails == st.Attempts {
+		return "Not known."
+	}
+	return text
 }
 
 func timeBlock(st *ItemStudy, name string, about About) block {
