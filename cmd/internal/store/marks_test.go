@@ -139,7 +139,7 @@ func TestSummaries(t *testing.T) {
 			t.Errorf("summary %+v", a)
 		}
 		more := must[More](t)(a.More())
-		if got, want := fmt.Sprint(more), "{[{steer.tread/depth tread depth 2/32 inch at least 4/32 inch}] [order:air.leak] map[cab:200 steer:400] 15 120 0}"; got != want {
+		if got, want := fmt.Sprint(more), "{[{steer.tread/depth tread depth 2/32 inch at least 4/32 inch}] [order:air.leak] map[cab:200 steer:400] 15 120 0 0 w}"; got != want {
 			t.Errorf("more is %s, want %s", got, want)
 		}
 	})

@@ -17,7 +17,9 @@ type Item struct {
 	Section  string  `json:"section"`
 	Critical bool    `json:"critical"`
 	Extra    bool    `json:"extra"`
-	Of       float64 `json:"of"` // points possible
+	Of       float64 `json:"of"`              // points possible
+	Place    string  `json:"place,omitempty"` // title of the section
+	Parts    []Part  `json:"parts,omitempty"` // what it asks for
 }
 
 // Layout is the items of a score sheet in its order.
@@ -60,6 +62,8 @@ type More struct {
 	DeadAir  float64            `json:"dead_air,omitempty"` // seconds
 	Rate     float64            `json:"rate,omitempty"`     // words a minute
 	Listen   int                `json:"listen,omitempty"`   // doubtful marks left
+	Limit    float64            `json:"limit,omitempty"`    // seconds allowed
+	Parts    string             `json:"parts,omitempty"`    // a letter for each part of the layout's items, as in Summary.Marks
 }
 
 // WrongNumber is a number that was said wrong.
@@ -107,10 +111,13 @@ func summarize(s *rubric.Sheet) (out summary, err error) {
 		out.pass = 1
 	}
 	items := make([]Item, len(s.Items))
-	more := More{DeadAir: 0, Rate: s.Pace.WordsPerMinute}
-	var marks strings.Builder
+	more := More{DeadAir: 0, Rate: s.Pace.WordsPerMinute, Limit: s.Pace.Limit}
+	places := sectionTitles(s)
+	var marks, ofParts strings.Builder
 	for i, m := range s.Items {
-		items[i] = Item{m.ID, m.Title, m.Section, m.Critical, m.Extra, m.Of}
+		asks, got := parts(m)
+		items[i] = Item{m.ID, m.Title, m.Section, m.Critical, m.Extra, m.Of, places[m.Section], asks}
+		ofParts.WriteString(got)
 		marks.WriteByte(letter(m))
 		if m.Listen {
 			more.Listen++
@@ -137,6 +144,7 @@ func summarize(s *rubric.Sheet) (out summary, err error) {
 			more.Sections[p.Section] = p.Seconds
 		}
 	}
+	more.Parts = ofParts.String()
 	list, err := json.Marshal(items)
 	if err != nil {
 		return out, err
