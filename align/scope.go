@@ -381,6 +381,9 @@ func (s *scoper) tiedBefore(o *mention) []int {
 			return nil // "they connect to the pitman arm"
 		case prepositions[w]:
 			prep = true
+		case w == "one" && (s.toks[t-1].Text == "that" || s.toks[t-1].Text == "this"):
+			// "Both ends are tight on that one, the shock."
+			cleft = cleft || s.toks[t].Break == speech.CommaBreak && s.toks[o.last-1].Break == speech.StopBreak
 		case !determiners[w]:
 			return nil
 		}
