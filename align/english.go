@@ -134,7 +134,7 @@ var (
 	// A defect that is seen and dealt with is a right answer.
 	reported = phraseSet("report", "reported", "write it up", "write that up", "write up", "written up", "fix", "fixed", "replace",
 		"replaced", "repair", "repaired", "out of service", "not acceptable", "unacceptable", "not good", "a defect", "defective",
-		"needs to be", "need to be", "has to be", "mechanic", "shop", "red tag", "tag it", "fail", "failed", "not safe", "unsafe",
+		"needs to be", "need to be", "has to be", "got to be fixed", "got to be changed", "got to be turned", "turned in", "turn that in", "turn it in", "put in for", "gets written", "mechanic", "shop", "red tag", "tag it", "fail", "failed", "not safe", "unsafe",
 		"maintenance", "not pass", "take it in", "get it looked at",
 		"call it in", "put it on my report", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation", "needs a new",
 		"needs to get", "gets fixed", "get it fixed", "have it changed", "have that changed", "top it off", "get that fixed", "take care of that",
