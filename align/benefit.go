@@ -1,6 +1,7 @@
 package align
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -35,7 +36,8 @@ func (l *listening) benefit(items []rubric.ItemMark, place []tokenSpan) {
 		if !ok {
 			continue
 		}
-		m.Named = append(slices.Clone(m.Named), ev)
+		at, _ := slices.BinarySearchFunc(m.Named, ev.First, func(e rubric.Evidence, w int) int { return cmp.Compare(e.First, w) })
+		m.Named = slices.Insert(slices.Clone(m.Named), at, ev)
 		m.Mark, m.Points = rubric.Said, m.Of
 		m.Confidence = math.Round(100*b.said*(1-m.Confidence)) / 100
 		m.Reason = fmt.Sprintf("%s: %q", ev.Reason, ev.Words)

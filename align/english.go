@@ -134,7 +134,7 @@ var (
 	// A defect that is seen and dealt with is a right answer.
 	reported = phraseSet("report", "reported", "write it up", "write that up", "write up", "written up", "fix", "fixed", "replace",
 		"replaced", "repair", "repaired", "out of service", "not acceptable", "unacceptable", "not good", "a defect", "defective",
-		"needs to be", "need to be", "has to be", "mechanic", "shop", "red tag", "tag it", "fail", "failed", "not safe", "unsafe",
+		"needs to be", "need to be", "has to be", "got to be fixed", "got to be changed", "got to be turned", "turned in", "turn that in", "turn it in", "put in for", "gets written", "mechanic", "shop", "red tag", "tag it", "fail", "failed", "not safe", "unsafe",
 		"maintenance", "not pass", "take it in", "get it looked at",
 		"call it in", "put it on my report", "note it", "make a note", "i'd note", "that's a problem", "that is a problem", "violation", "needs a new",
 		"needs to get", "gets fixed", "get it fixed", "have it changed", "have that changed", "top it off", "get that fixed", "take care of that",
@@ -213,6 +213,9 @@ var takesNo = set("problem", "wait", "hold", "hang", "sorry", "actually", "sir",
 
 // articles begin another part of a list: "the headlights and the high beams".
 var articles = set("the", "a", "an", "my", "our", "your", "his", "this", "that", "these", "those")
+
+// supposes may stand between an "if" and what it is about: "if it was just a".
+var supposes = set("it", "it's", "was", "is", "were", "just", "only", "you", "you're", "i", "i'm", "have", "had", "got", "we", "we're", "pulling", "driving")
 
 // clauseStarts begin another clause within a sentence.
 var clauseStarts = set("and", "but", "while", "so", "then", "whereas", "now")

@@ -39,6 +39,7 @@ const (
 	reachNegated     = 14 // back to a negation that turns a bound round
 	reachRecount     = 16 // back to the word that takes a count up again
 	longestNear      = 8  // words of a phrase that ties a number
+	reachIf          = 5  // from what a figure is for back to its "if"
 	reachOwner       = 3  // from a figure to "for a single vehicle"
 	reachRequired    = 9  // back to a word that makes a figure a demand
 )
@@ -66,6 +67,7 @@ const (
 	costReason      = 0.60 // said in a reason ("a slow leak won't show in 10 seconds")
 	costAgainst     = 0.12 // the bound points the other way
 	scoreAlong      = 0.06
+	scoreLone       = 0.12 // a bare figure that only this number of the part can be
 )
 
 // numbers finds, for every quantity, the measure that it is stated for: all
@@ -244,7 +246,20 @@ func (l *listening) owners(qs []speech.Quantity, near []hit) []int {
 		for t >= 0 && determiners[l.toks[t].Text] && l.toks[t].Text != "of" {
 			t--
 		}
-		if t >= 0 && (l.toks[t].Text == "for" || l.toks[t].Text == "on") {
+		for k := t; k >= max(0, t-reachIf); k-- {
+			if w := l.toks[k].Text; w == "if" || w == "when" || w == "with" {
+				t = k // "three if it was just a single vehicle"
+				break
+			} else if !supposes[w] && !determiners[w] {
+				break
+			}
+		}
+		if w := ""; t >= 0 {
+			if w = l.toks[t].Text; w != "for" && w != "on" && w != "if" && w != "when" && w != "with" {
+				t = -1
+			}
+		}
+		if t >= 0 {
 			for k := range qs {
 				if qs[k].Last <= t && t-qs[k].Last <= reachOwner && !l.stopBetween(qs[k].Last-1, t) {
 					out[i] = k
@@ -277,7 +292,17 @@ func (l *listening) namedFor(h hit) bool {
 	for t >= 0 && determiners[l.toks[t].Text] && l.toks[t].Text != "of" {
 		t--
 	}
-	return t >= 0 && (l.toks[t].Text == "for" || l.toks[t].Text == "on")
+	for t >= 0 && supposes[l.toks[t].Text] {
+		t--
+	}
+	if t < 0 {
+		return false
+	}
+	switch l.toks[t].Text {
+	case "for", "on", "if", "when", "with":
+		return true
+	}
+	return false
 }
 
 // clauseEnds reports that a clause ends behind token a or between it and token b.
@@ -347,6 +372,8 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 			base := 0.85 - 0.009*float32(gap) - costOtherPart*float32(min(others, 3))
 			if counts(&l.m.items[o.item]) && (l.stopBetween(o.last-1, q.First) && !l.recounts(o.last, q.First) || l.countsNext(q, o.item)) {
 				base -= costSentence
+			} else if others > 0 && counts(&l.m.items[o.item]) && !l.recounts(o.last, q.First) {
+				base -= costSentence / 2
 			}
 			consider(o.item, base, "stated of it")
 		default:
@@ -502,7 +529,10 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 		return c, false // "the gauge says 9/32" is what the part has, not what it needs
 	}
 	if unit == scoreBare && tied == 0 && !isNear && !(bounded && m.Kind == rubric.LimitKind) {
-		return c, false
+		if !l.lone(q, it, k, low, high) {
+			return c, false
+		}
+		c.score += scoreLone
 	}
 	if m.Optional && !isNear && (tied == 0 || unit == scoreBare && tied < closeTie) {
 		return c, false
@@ -513,7 +543,7 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 	if q.Weak {
 		c.score -= costWeak
 	}
-	if l.reason[q.NumberFirst] {
+	if l.reason[q.NumberFirst] && !(bounded && m.Kind == rubric.LimitKind && l.required(q)) {
 		c.score -= costReason
 	}
 	if c.tied = tied; tied > 0 {
@@ -549,6 +579,22 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 		c.score -= costImplausible
 	}
 	return c, true
+}
+
+// lone reports a bare figure of two digits or more that the clause ends with, and
+// that fits this measure of a part alone: "it cut itself, at 130".
+func (l *listening) lone(q *speech.Quantity, it *itemInfo, k int, low, high *big.Rat) bool {
+	r := q.Readings[0]
+	if r.Unit != speech.NoUnit || r.Low.Cmp(big.NewRat(10, 1)) < 0 || it.measures[k].measure.Optional ||
+		q.Last < len(l.toks) && l.toks[q.Last-1].Break == speech.NoBreak && !clauseStarts[l.toks[q.Last].Text] {
+		return false
+	}
+	for j, o := range it.measures {
+		if lo, hi, err := o.measure.Range(); j != k && err == nil && o.measure.Unit != "count" && plausible(r, o.measure.Unit, lo, hi) && !o.measure.Optional {
+			return false
+		}
+	}
+	return plausible(r, it.measures[k].measure.Unit, low, high)
 }
 
 // beyond reports a figure on the safe side of a limit.

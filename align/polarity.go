@@ -130,6 +130,7 @@ type frame struct {
 	negReach  int  // tokens it still carries
 	negNoun   bool // "no", "nothing": denies what follows, not a state further on
 	consumed  bool // it has denied a defect
+	until     int  // end of that defect: "not one is dead" has its own "is"
 	used      bool // or what may be an inflection of one
 	subject   int  // end of what stands right after the negation: "no water is leaking"
 	lead      int  // where the negation or search began
@@ -195,7 +196,7 @@ func (l *listening) polarity() {
 			f = frame{neg: -1}
 		case copulas[t.Text] && f.neg >= 0 && f.subject == i && f.negNoun:
 			// The verb of what is denied.
-		case f.consumed && (copulas[t.Text] || t.Text == "there's" || t.Text == "some" || t.Text == "see" && i > 0 && l.toks[i-1].Text == "i" && i > f.neg+1):
+		case f.consumed && i >= f.until && (copulas[t.Text] || t.Text == "there's" || t.Text == "some" || t.Text == "see" && i > 0 && l.toks[i-1].Text == "i" && i > f.neg+1):
 			// "none's loose, I see some rust": a clause of its own.
 			f.neg, f.negReach = -1, 0
 			f.search = min(f.search, 3)
@@ -280,7 +281,7 @@ func (l *listening) frameCondition(c *condition, f *frame) {
 			if c.first == f.neg+1 && c.last-c.first == 1 && len(c.good) == 0 {
 				f.subject = c.last
 			}
-			f.consumed = true
+			f.consumed, f.until = true, max(f.until, c.last)
 			f.negReach = reachNegation
 		}
 		if f.search > 0 {

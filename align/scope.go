@@ -164,7 +164,7 @@ func (s *scoper) name(k int, pending *int) {
 	if before == nil {
 		before = s.namedAfter(o)
 	}
-	passing := before == nil && s.passing(o)
+	passing := before == nil && s.passing(o) && !s.takenUp(o)
 	s.got[o.item].named = append(s.got[o.item].named, naming{mention: k, passing: passing, aside: s.aside(o) || s.asked[o.first] || s.story[o.first]})
 	if passing {
 		return
@@ -381,6 +381,9 @@ func (s *scoper) tiedBefore(o *mention) []int {
 			return nil // "they connect to the pitman arm"
 		case prepositions[w]:
 			prep = true
+		case w == "one" && (s.toks[t-1].Text == "that" || s.toks[t-1].Text == "this"):
+			// "Both ends are tight on that one, the shock."
+			cleft = cleft || s.toks[t].Break == speech.CommaBreak && s.toks[o.last-1].Break == speech.StopBreak
 		case !determiners[w]:
 			return nil
 		}
@@ -457,8 +460,11 @@ func (s *scoper) namedAfter(o *mention) []int {
 // onlyNames reports a sentence that only names the part, with "that's" or "those
 // are" before it or without, and where its name begins to be introduced.
 func (l *listening) onlyNames(o *mention) (from int, ok bool) {
-	if l.toks[o.last-1].Break < speech.StopBreak {
-		return 0, false
+	end := o.last
+	for ; l.toks[end-1].Break < speech.StopBreak; end++ {
+		if end >= len(l.toks) || end-o.last > reachCleft {
+			return 0, false
+		}
 	}
 	from = o.first
 	for from > 0 && l.toks[from-1].Break < speech.StopBreak {
@@ -477,6 +483,13 @@ func (l *listening) onlyNames(o *mention) (from int, ok bool) {
 	}
 	if w := l.toks[from].Text; w != "that's" && w != "those" && w != "that" && w != "i" {
 		from = o.first // named without a word
+	}
+	if end > o.last {
+		// "That's the drag link I've got my hand on."
+		at, _ := slices.BinarySearchFunc(l.conds, o.last, func(c condition, t int) int { return cmp.Compare(c.first, t) })
+		if from == o.first || l.toks[o.last-1].Break != speech.NoBreak || at < len(l.conds) && l.conds[at].first < end || l.mentionFrom(o.last) < l.mentionFrom(end) {
+			return 0, false
+		}
 	}
 	return from, from > 0
 }
@@ -577,7 +590,10 @@ func (s *scoper) passing(o *mention) bool {
 	case "no":
 		// "the old one had no defroster"
 		return prev == "had" || prev == "has" || prev == "have" || prev == "got" || prev == "with"
-	case "of", "behind", "beside", "against", "at", "on", "in", "under", "by", "near", "around":
+	case "on":
+		// "the belt on the pump", but "backup lights on, plate light on".
+		return s.ends[k] && k < o.first-1
+	case "of", "behind", "beside", "against", "at", "in", "under", "by", "near", "around":
 		// "the belt of the alternator", "the hoses at the box", not "the pins of
 		// the sliding fifth wheel".
 		return s.ends[k]
@@ -586,6 +602,26 @@ func (s *scoper) passing(o *mention) bool {
 		return s.ends[k] && s.m.items[s.group[len(s.group)-1].item].line != s.m.items[o.item].line
 	case "from", "into":
 		return prev != "front" && prev != "side" && prev != "rear" && prev != "all" && prev != "both" && prev != "each" && prev != "condition" && prev != "back" && prev != "inside"
+	}
+	return false
+}
+
+// takenUp reports that the next sentence goes on about a part that this one only
+// comes to at its end: "then that goes to the drag link. and it isn't bent."
+func (s *scoper) takenUp(o *mention) bool {
+	if s.toks[o.last-1].Break < speech.StopBreak {
+		return false
+	}
+	t := o.last
+	for t < len(s.toks) && (s.toks[t].Text == "and" || fillers[s.toks[t].Text]) {
+		t++
+	}
+	if t >= len(s.toks) {
+		return false
+	}
+	switch s.toks[t].Text {
+	case "it", "it's", "that", "that's", "this":
+		return true
 	}
 	return false
 }

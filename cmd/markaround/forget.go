@@ -22,7 +22,8 @@ func newForgetCommand() *cobra.Command {
 		Long: `Remove a student from the store: attempts with transcripts, sheets and copies of
 recordings, corrections, and the line of the class list. There is no way back.
 What was deleted is overwritten, the file is written anew, and its bytes are then
-searched for the student's id, transcripts and sheets.
+searched for the student's id, transcripts and sheets; an id of fewer than four
+characters, which is found anywhere by chance, is not searched for.
 
 Files that you have written elsewhere are not touched: recordings, transcripts,
 pages, clips, exports, and backups, which hold the student still. Backups that

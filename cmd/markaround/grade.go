@@ -77,7 +77,7 @@ score sheet's own rule.`,
   markaround grade recordings/ --keep --students class.csv --date 2026-11-25
   transcribe recording.wav | markaround grade - --format srt --strict`,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := f.keep.check(cmd.Flags(), len(args) > 1); err != nil {
+			if err := f.keep.check(cmd.Flags()); err != nil {
 				return err
 			}
 			return grade(cmd.Context(), args, f, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())

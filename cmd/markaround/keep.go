@@ -113,7 +113,7 @@ func (f *keepFlags) add(fl *pflag.FlagSet) {
 }
 
 // check refuses flags that do nothing without --keep.
-func (f *keepFlags) check(fl *pflag.FlagSet, several bool) error {
+func (f *keepFlags) check(fl *pflag.FlagSet) error {
 	for _, name := range append(f.names(), "students", "keep-audio", "store") {
 		if !f.on && fl.Changed(name) {
 			advice := "add --keep, or leave it out"
@@ -123,10 +123,7 @@ func (f *keepFlags) check(fl *pflag.FlagSet, several bool) error {
 			return fmt.Errorf("--%s is for attempts that are kept; %s", name, advice)
 		}
 	}
-	switch {
-	case f.on && several && f.Number != 0:
-		return errors.New("--number is that of one attempt; leave it out, each is the student's next")
-	case f.Day != "":
+	if f.Day != "" {
 		if _, err := time.Parse(time.DateOnly, f.Day); err != nil {
 			return fmt.Errorf("--date %s: write it as 2026-11-25", f.Day)
 		}
@@ -136,6 +133,9 @@ func (f *keepFlags) check(fl *pflag.FlagSet, several bool) error {
 
 // details finds what is known of every transcript before any is marked.
 func (f *keepFlags) details(inputs []input) ([]store.Details, error) {
+	if f.Number != 0 && len(inputs) > 1 {
+		return nil, errors.New("--number is that of one attempt; leave it out, each is the student's next")
+	}
 	var list *classList
 	if f.list != "" {
 		var err error

@@ -5,10 +5,13 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"os"
 	"slices"
 	"strings"
 
+	"github.com/goccy/go-yaml"
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"markaround/cmd/internal/report"
 	"markaround/cmd/internal/store"
@@ -18,6 +21,7 @@ import (
 
 func newProgressCommand() *cobra.Command {
 	var f schoolFlags
+	var ready string
 	cmd := &cobra.Command{
 		Use:   "progress STUDENT",
 		Short: "Follow a student: attempts over time, what to drill next, ready or not",
@@ -27,9 +31,19 @@ drill next and why, and whether the student is ready by a rule that is printed.
 Marks are those with your corrections.
 
 Where the student's attempts were marked by several score sheets, that of the
-latest attempt is taken; --rubric names another.`,
+latest attempt is taken; --rubric names another.
+
+The rule is: the last 2 attempts passed, no critical item missed or wrong in them,
+each within the time limit. --ready names a YAML file with another one:
+
+  last: 3             # latest attempts that are looked at
+  passed: 2           # of these, at least
+  critical_missed: 0  # critical items missed or wrong in them together, at most
+  in_time: true       # each within the time limit
+  minutes: 60         # allowed where the score sheet has no limit; 0 for none`,
 		Example: `  markaround progress S-014
   markaround progress S-014 -o S-014.html
+  markaround progress S-014 --ready our-rule.yaml
   markaround progress S-014 --as csv --table drill`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
@@ -42,6 +56,10 @@ latest attempt is taken; --rubric names another.`,
 				return fmt.Errorf("the student is named without --student: markaround progress %s", f.filter.Student)
 			}
 			if err := f.check("attempts", "drill", "changes", "numbers"); err != nil {
+				return err
+			}
+			rule, err := readyRule(ready)
+			if err != nil {
 				return err
 			}
 			f.filter.Student = strings.TrimSpace(args[0])
@@ -69,7 +87,10 @@ latest attempt is taken; --rubric names another.`,
 			f.filter.Student = "" // which the title has
 			about := f.about(r)
 			about.Notes = others
-			p, err := cohort.ProgressOf(r.List, cohort.DefaultReadyRule)
+			p, err := cohort.ProgressOf(r.List, rule)
+			if err != nil && ready != "" {
+				err = fmt.Errorf("%s: %w", ready, err)
+			}
 			if err != nil {
 				return err
 			}
@@ -81,8 +102,29 @@ latest attempt is taken; --rubric names another.`,
 			})
 		},
 	}
-	f.add(cmd, false, "attempts, drill, changes or numbers", nil)
+	f.add(cmd, false, "attempts, drill, changes or numbers", func(fl *pflag.FlagSet) {
+		fl.StringVar(&ready, "ready", "", "YAML file with the rule for when a student is ready (default: the one above)")
+	})
 	return cmd
+}
+
+// readyRule reads the rule of a file, "" for the default one.
+func readyRule(path string) (cohort.ReadyRule, error) {
+	rule := cohort.DefaultReadyRule
+	if path == "" {
+		return rule, nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return rule, pathError(err)
+	}
+	rule = cohort.ReadyRule{}
+	if err := yaml.UnmarshalWithOptions(data, &rule, yaml.Strict()); err != nil {
+		// The library's message goes on with lines of the file.
+		first, _, _ := strings.Cut(yaml.FormatError(err, false, false), "\n")
+		return rule, fmt.Errorf("%s: %s; see markaround progress --help", path, first)
+	}
+	return rule, nil
 }
 
 // latestSheet is the score sheet of the latest attempt that the flags pick.

@@ -48,17 +48,7 @@ func (f *schoolFlags) add(cmd *cobra.Command, student bool, tables string, own f
 
 // about says what attempts were picked.
 func (f *schoolFlags) about(r *store.Records) report.About {
-	a := report.About{Attempts: len(r.List), Sections: r.Sections}
-	var list []string
-	for _, p := range []struct{ name, value string }{
-		{"student", f.filter.Student}, {"cohort", f.filter.Cohort}, {"site", f.filter.Site}, {"instructor", f.filter.Instructor},
-		{"vehicle", f.filter.Vehicle}, {"score sheet", f.filter.Rubric}, {"from", f.filter.From}, {"to", f.filter.To},
-	} {
-		if p.value != "" {
-			list = append(list, p.name+" "+p.value)
-		}
-	}
-	a.Picked = strings.Join(list, ", ")
+	a := report.About{Picked: f.filter.Words(), Attempts: len(r.List), Sections: r.Sections}
 	for _, s := range r.Sheets {
 		a.Sheets = append(a.Sheets, report.SheetAttempts(s))
 	}

@@ -225,7 +225,11 @@ func outcomeBlock(c *cohort.GroupComparison, o *outcome) block {
 		lesses = append(lesses, v)
 	}
 	if len(tests) > 0 {
-		b.After = []string{"Tested by: " + strings.Join(tests, "; ") + ". Intervals by: " + strings.Join(ofGroups, "; ") + "; of differences " + strings.Join(methods, "; ") + "."}
+		b.After = []string{"Tested by: " + strings.Join(tests, "; ") + ". Intervals by: " + strings.Join(ofGroups, "; ")}
+		if len(methods) > 0 {
+			b.After[0] += "; of differences " + strings.Join(methods, "; ")
+		}
+		b.After[0] += "."
 	}
 	text, low, high, mean := plain, math.Inf(1), math.Inf(-1), "means"
 	apart := plain

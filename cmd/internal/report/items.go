@@ -39,11 +39,12 @@ func ItemsJSON(w io.Writer, s *Items, about About) error {
 	return schoolJSON(w, "items", about, noNulls(s))
 }
 
-// Lines of the tables that text shows.
+// Rows that text shows of the tables, and pages of the two last.
 const (
-	mostHard  = 20
-	mostParts = 15
-	mostSaid  = 15
+	mostHard   = 20
+	mostParts  = 15
+	mostSaid   = 15
+	mostOnPage = 40
 )
 
 func itemsDoc(s *Items, about About) doc {
@@ -231,7 +232,7 @@ func itemTitleOf(st *ItemStudy) func(part string) string {
 func leftOutBlock(st *ItemStudy, name string) block {
 	b := block{Heading: "Left out most" + name, Small: "checks and numbers that an item asks for"}
 	title := itemTitleOf(st)
-	g := grid{Heads: []string{"item", "what", "left out", "95% interval", "times", "n"}, Left: 2, Few: mostParts, Rest: "--as csv --table left-out"}
+	g := grid{Heads: []string{"item", "what", "left out", "95% interval", "times", "n"}, Left: 2, Few: mostParts, Most: mostOnPage, Rest: "--as csv --table left-out"}
 	for _, c := range st.LeftOut {
 		x, ok := c.Left.Value()
 		if !ok {
@@ -241,7 +242,7 @@ func leftOutBlock(st *ItemStudy, name string) block {
 		g.Rows = append(g.Rows, []string{title(c.ID), c.Title, shareText(x), between(&in, shareText), fmt.Sprint(c.Left.Hits), fmt.Sprint(c.Left.Of)})
 	}
 	if len(g.Rows) == 0 {
-		b.Words = []string{"Nothing."}
+		b.Words = []string{known(st, "Nothing.")}
 		return b
 	}
 	b.Grids = []grid{g}
@@ -251,16 +252,24 @@ func leftOutBlock(st *ItemStudy, name string) block {
 func saidBlock(st *ItemStudy, name string) block {
 	b := block{Heading: "Wrong numbers said most" + name, Small: "and instead of what"}
 	title := itemTitleOf(st)
-	g := grid{Heads: []string{"item", "number", "said", "instead of", "times", "students"}, Left: 4, Few: mostSaid, Rest: "--as csv --table numbers"}
+	g := grid{Heads: []string{"item", "number", "said", "instead of", "times", "students"}, Left: 4, Few: mostSaid, Most: mostOnPage, Rest: "--as csv --table numbers"}
 	for _, n := range st.Numbers {
 		g.Rows = append(g.Rows, []string{title(n.Item), n.Title, n.Said, n.Accepted, fmt.Sprint(n.Times), fmt.Sprint(n.Students)})
 	}
 	if len(g.Rows) == 0 {
-		b.Words = []string{"None."}
+		b.Words = []string{known(st, "None.")}
 		return b
 	}
 	b.Grids = []grid{g}
 	return b
+}
+
+// known is the text, unless no attempt tells.
+func known(st *ItemStudy, text string) string {
+	if st.NoDetails == st.Attempts {
+		return "Not known."
+	}
+	return text
 }
 
 func timeBlock(st *ItemStudy, name string, about About) block {

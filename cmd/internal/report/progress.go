@@ -3,6 +3,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"markaround/rubric"
@@ -181,7 +182,10 @@ func wrongBlock(p *cohort.Progress) block {
 		}
 	}
 	if len(g.Rows) == 0 {
-		b.Words = []string{"None."}
+		b.Words = []string{"Not known."}
+		if slices.ContainsFunc(p.Attempts, func(a cohort.ProgressAttempt) bool { return a.Details }) {
+			b.Words = []string{"None."}
+		}
 		return b
 	}
 	b.Grids = []grid{g}

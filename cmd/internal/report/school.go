@@ -156,6 +156,9 @@ type grid struct {
 	Last    bool // the last column is a text too
 	Rows    [][]string
 	Few     int    // in text no more rows than this; 0 for all
+	Most    int    // on pages no more rows than this; 0 for all
+	Cut     string // told on pages of rows that were cut off
+	Label   string // of the table for those who cannot see the page
 	Rest    string // told in text of rows that were cut off: "--as csv --table items"
 }
 
@@ -340,7 +343,13 @@ func (d doc) html(w io.Writer, about About) error {
 	n := 0
 	for i := range p.Blocks {
 		for j, g := range p.Blocks[i].Grids {
+			if n := len(g.Rows) - g.Most; g.Most > 0 && n > 0 {
+				g.Rows, g.Cut = g.Rows[:g.Most], andMore(n, g.Rest)
+			}
 			g, g.Rows = g.filled(g.Rows)
+			if g.Label = p.Blocks[i].Heading; g.Caption != "" {
+				g.Label += ": " + g.Caption
+			}
 			p.Blocks[i].Grids[j] = g
 			for k := range g.Plots {
 				n++
@@ -350,6 +359,9 @@ func (d doc) html(w io.Writer, about About) error {
 	}
 	return render(w, "school.html", &p)
 }
+
+// Small tells a table that should not be parted on paper.
+func (g grid) Small() bool { return len(g.Rows) <= 15 }
 
 // Columns are the heads of a grid as the template needs them.
 func (g grid) Columns() []gridCell { return g.Cells(g.Heads) }

@@ -137,7 +137,7 @@ func TestSchoolPages(t *testing.T) {
 			case n.Data == "figure":
 				plots++
 				for next := n.NextSibling; next != nil; next = next.NextSibling {
-					if next.Type == html.ElementNode && attr(next, "class") == "scroll" {
+					if next.Type == html.ElementNode && strings.HasPrefix(attr(next, "class"), "scroll") {
 						after++
 						break
 					}
@@ -430,6 +430,36 @@ func TestWithinMatters(t *testing.T) {
 	} {
 		if got := withinMatters(&cohort.Difference{Outcome: c.what, Interval: c.in}, m); got != c.want {
 			t.Errorf("%s %v (%s): %t", c.what, c.in, c.reason, got)
+		}
+	}
+}
+
+// Attempts of which next to nothing is known give reports that say so.
+func TestSchoolUnknowns(t *testing.T) {
+	form := &cohort.Form{ID: "f", Items: []cohort.Column{{ID: "a.b", Title: "B", Section: "a"}, {ID: "a.c", Title: "C", Section: "a"}}}
+	list := []cohort.Record{
+		{Name: "1", Student: "S-1", Cohort: "A"},
+		{Name: "2", Student: "S-2", Cohort: "B", Form: form, Marks: "s "},
+		{Name: "3", Student: "S-3", Cohort: "B", Form: form, Marks: "mm", Of: 2, Seconds: 60},
+		{Name: "4", Student: "S-3", Cohort: "B", Number: 2, Form: form, Marks: "ss", Points: 2, Of: 2, Pass: true},
+	}
+	reports, _ := schoolReports(t, list, About{})
+	for name, r := range reports {
+		texts := []string{written(t, r.page), written(t, r.json), written(t, func(w io.Writer) error { return r.text(w, TextOptions{}) })}
+		for _, table := range r.rows {
+			texts = append(texts, written(t, func(w io.Writer) error { return WriteCSV(w, table) }))
+		}
+		for _, text := range texts {
+			if i := strings.Index(text, "NaN"); i >= 0 {
+				t.Errorf("%s: %s", name, text[max(0, i-100):i+20])
+			}
+			if i := strings.Index(text, "Inf"); i >= 0 {
+				t.Errorf("%s: %s", name, text[max(0, i-100):i+20])
+			}
+		}
+		checkStructure(t, []byte(texts[0]))
+		if words := map[string]string{"compare": "not compared: nobody in A", "items": "Not known.", "progress": "Not known."}[name]; !strings.Contains(texts[2], words) {
+			t.Errorf("%s: does not say %q:\n%s", name, words, texts[2])
 		}
 	}
 }

@@ -28,6 +28,20 @@ type SheetCount struct {
 	Attempts int
 }
 
+// Words says what a filter picks: "cohort fall, site north"; "" for all.
+func (f Filter) Words() string {
+	var list []string
+	for _, p := range []struct{ name, value string }{
+		{"student", f.Student}, {"cohort", f.Cohort}, {"site", f.Site}, {"instructor", f.Instructor},
+		{"vehicle", f.Vehicle}, {"score sheet", f.Rubric}, {"from", f.From}, {"to", f.To},
+	} {
+		if p.value != "" {
+			list = append(list, p.name+" "+p.value)
+		}
+	}
+	return strings.Join(list, ", ")
+}
+
 // Records gives the attempts that a filter picks, as statistics take them.
 // Without details a record has neither Details nor Limit, and a hundred thousand
 // of them are read in about a second.

@@ -83,6 +83,20 @@ func TestRecords(t *testing.T) {
 	})
 }
 
+func TestFilterWords(t *testing.T) {
+	for _, c := range []struct {
+		filter Filter
+		want   string
+	}{
+		{Filter{}, ""},
+		{Filter{Cohort: "fall", To: "2026-11-25", Rubric: "class-a"}, "cohort fall, score sheet class-a, to 2026-11-25"},
+	} {
+		if got := c.filter.Words(); got != c.want {
+			t.Errorf("%+v: %q, want %q", c.filter, got, c.want)
+		}
+	}
+}
+
 // A details column of before the parts were kept is no details, not "nothing left
 // out".
 func TestRecordsWithoutParts(t *testing.T) {
