@@ -4,6 +4,7 @@ import (
 	"maps"
 	"os"
 	"path/filepath"
+	"sync"
 	"testing"
 
 	"markaround/cmd/internal/store"
@@ -27,17 +28,18 @@ func newServer(t testing.TB, st *store.Store, opt Options) *Server {
 	if err != nil {
 		t.Fatal(err)
 	}
+	known.Lock()
+	defer known.Unlock()
 	s.matchers.made = maps.Clone(made)
-	t.Cleanup(func() {
-		s.Close()
-		made = s.matchers.made
-	})
+	t.Cleanup(func() { s.Close() })
 	return s
 }
 
 // entryOf marks a transcript as an upload is, once for all tests.
 func entryOf(t testing.TB, path string, d store.Details) *store.Entry {
 	t.Helper()
+	known.Lock()
+	defer known.Unlock()
 	if e := entries[path]; e != nil {
 		e := *e
 		e.Details = d
@@ -58,10 +60,12 @@ func entryOf(t testing.TB, path string, d store.Details) *store.Entry {
 	return &copied
 }
 
-var entries = map[string]*store.Entry{}
-
-// made are the matchers that tests share; no two of them run at once.
-var made map[string]*matcher
+// What tests share: attempts that were marked, by their path, and matchers.
+var (
+	known   sync.Mutex
+	entries = map[string]*store.Entry{}
+	made    map[string]*matcher
+)
 
 func keepFile(t testing.TB, st *store.Store, path string, d store.Details) store.Kept {
 	t.Helper()
