@@ -198,8 +198,11 @@ func (s *Server) leave(w http.ResponseWriter, r *http.Request) {
 // localPath is a path of this server, "/" for anything else.
 func localPath(to string) string {
 	u, err := url.Parse(to)
-	if err != nil || u.Scheme != "" || u.Host != "" || u.User != nil || !strings.HasPrefix(u.Path, "/") || strings.HasPrefix(to, "//") || strings.Contains(to, `\`) {
+	if err != nil || u.Scheme != "" || u.Host != "" || u.User != nil || strings.Contains(to, `\`) {
 		return "/"
 	}
-	return u.RequestURI()
+	if path := u.RequestURI(); strings.HasPrefix(path, "/") && !strings.HasPrefix(path, "//") {
+		return path
+	}
+	return "/"
 }
