@@ -87,7 +87,16 @@ func (s *Store) records(ctx context.Context, f Filter, details bool) (*Records, 
 	if err := errors.Join(err, <-done); err != nil {
 		return nil, err
 	}
-	return r.finish(ctx, s, first, second)
+	var students []Student
+	if f == (Filter{}) {
+		students, err = s.students(ctx)
+	} else { // few of many
+		students, err = s.studentsWhere(ctx, `WHERE id IN (SELECT a.student`+from+`WHERE `+condition+`)`, args...)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return r.finish(ctx, s, students, first, second)
 }
 
 // recordReader makes records of rows.
@@ -137,11 +146,7 @@ func (r *recordReader) read(ctx context.Context, q queryer, from string, args ..
 }
 
 // finish gives the rows their forms and details.
-func (r *recordReader) finish(ctx context.Context, s *Store, lists ...[]row) (*Records, error) {
-	students, err := s.students(ctx)
-	if err != nil {
-		return nil, err
-	}
+func (r *recordReader) finish(ctx context.Context, s *Store, students []Student, lists ...[]row) (*Records, error) {
 	own := make(map[string]*Student, len(students))
 	for i := range students {
 		own[students[i].ID] = &students[i]
@@ -159,6 +164,7 @@ func (r *recordReader) finish(ctx context.Context, s *Store, lists ...[]row) (*R
 			in := &list[i]
 			layout := r.layouts[in.layout]
 			if layout == nil { // kept since the layouts were read
+				var err error
 				if r.layouts, err = s.layouts(ctx); err != nil {
 					return nil, err
 				}

@@ -47,8 +47,10 @@ func (s *Store) Students(ctx context.Context) ([]Student, error) {
 	return list, s.fail("list the students", err)
 }
 
-func (s *Store) students(ctx context.Context) ([]Student, error) {
-	rows, err := s.read().query(ctx, `SELECT id, cohort, site, instructor FROM students ORDER BY id`)
+func (s *Store) students(ctx context.Context) ([]Student, error) { return s.studentsWhere(ctx, ``) }
+
+func (s *Store) studentsWhere(ctx context.Context, where string, args ...any) ([]Student, error) {
+	rows, err := s.read().query(ctx, `SELECT id, cohort, site, instructor FROM students `+where+` ORDER BY id`, args...)
 	if err != nil {
 		return nil, err
 	}
