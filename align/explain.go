@@ -85,7 +85,7 @@ func (l *listening) explainNames(item int32) []Candidate {
 		if o.item == item && !slices.ContainsFunc(l.hits, func(h hit) bool { return h.first == o.first && slices.Contains(h.phrase.names, item) }) {
 			ev := l.evidence(o.first, o.last, o.score, "")
 			out = append(out, Candidate{Words: ev.Words, Start: ev.Start, End: ev.End, Likeness: ev.Confidence, Phrase: o.phrase.text, Taken: true,
-				Why: "sounds like it where it is expected"})
+				Why: "close to it, where it is expected"})
 		}
 	}
 	return out

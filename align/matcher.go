@@ -371,9 +371,9 @@ type listening struct {
 	story      []bool            // by token: within a story told on the way
 	others     []bool            // by segment: spoken by somebody else; nil without labels
 	asked      []bool            // by token: within a question put to the student
-	covered    []bool            // by token: accounted for; only where the transcript is damaged
+	covered    []bool            // by token: accounted for; nil in a transcript of a few words
 	senses     []sense           // by token, likewise
-	guessed    []guess           // what words may have been; only where the transcript is damaged
+	guessed    []guess           // what words may have been, likewise
 	damage     float32           // estimated word error rate, 0 for a clean transcript
 	audio      *speech.Sound     // nil without a recording
 	recording  *rubric.Recording // what it shows
@@ -400,8 +400,11 @@ func (m *Matcher) listen(t *speech.Transcript, opt Options) *listening {
 	l.questions()
 	l.stories()
 	r := m.finder.read(l.toks)
-	if l.damage = l.estimateDamage(r); l.damage > 0 {
+	l.damage = l.estimateDamage(r)
+	if len(l.toks) >= damageWords {
 		l.makeSense()
+	}
+	if l.damage > 0 {
 		r.roughen(l.senses)
 		r.damaged = l.damage >= damageAlone
 	}

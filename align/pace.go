@@ -57,7 +57,8 @@ func (l *listening) visits(p *rubric.Pace) {
 			continue
 		}
 		id := l.m.sections[l.m.lines[s.line].section].id
-		t := min(max(l.toks[s.token].Start, p.Start), p.End) // an examiner may name it before or after
+		// An examiner may name it before or after; words may overlap.
+		t := max(at, min(max(l.toks[s.token].Start, p.Start), p.End))
 		if n := len(p.Visits); n > 0 && p.Visits[n-1].Section == id {
 			continue
 		} else if n > 0 {

@@ -138,7 +138,7 @@ func (l *listening) clues(items []rubric.ItemMark, place []tokenSpan) []clues {
 				first, last = min(first, e.Start), max(last, e.End)
 				x[clueLate] = max(x[clueLate], flag(strings.Contains(e.Reason, "a little after")))
 				x[clueList] = max(x[clueList], flag(strings.Contains(e.Reason, "list") || strings.Contains(e.Reason, "all of these")))
-				x[clueSound] = max(x[clueSound], flag(strings.HasPrefix(e.Reason, "sounds like")))
+				x[clueSound] = max(x[clueSound], flag(strings.HasPrefix(e.Reason, "close to")))
 			}
 			x[clueBoth] = max(x[clueBoth], flag(said && against))
 		}
@@ -155,7 +155,7 @@ func (l *listening) clues(items []rubric.ItemMark, place []tokenSpan) []clues {
 		}
 		for _, e := range m.Named {
 			first, last = min(first, e.Start), max(last, e.End)
-			x[clueSound] = max(x[clueSound], flag(strings.HasPrefix(e.Reason, "sounds like")))
+			x[clueSound] = max(x[clueSound], flag(strings.HasPrefix(e.Reason, "close to")))
 		}
 		x[clueOmitted] = float32(len(m.Omitted)) / float32(max(1, main))
 		x[clueChecks] = min(1, float32(main)/4)

@@ -7,10 +7,11 @@ import (
 	"strings"
 )
 
-// This file listens again where the first hearing found nothing, when the
-// transcript shows that the recognizer did badly. What is expected at the place
-// where the student stands is then looked for by sound alone, over the words run
-// together. On a clean transcript it does nothing.
+// This file listens again where the first hearing found nothing. What is expected
+// at the place where the student stands is looked for by sound, over the words run
+// together: what the recognizer garbled, and in a clean transcript a part named in
+// other words than the score sheet's that has some of them ("the handle for
+// opening").
 
 // weakPhrase is a phrase as a run of sounds.
 type weakPhrase struct {
@@ -190,7 +191,7 @@ func (l *listening) stretch(from, to int) *stretch {
 
 // leastLike is how like a phrase words must sound to be looked at at all.
 const (
-	leastLike = 0.6
+	leastLike = 0.75
 	clearLike = 0.8
 	mostWeak  = 24 * weightConsonant // weight of the longest phrase looked for
 
@@ -260,7 +261,7 @@ func (w *weakPhrase) find(s *stretch, buf *cells, found func(first, last int, li
 // listenAgain looks for parts that were not named, in the stretches between the
 // parts that were, at the place where the student stood.
 func (l *listening) listenAgain() {
-	if l.damage == 0 {
+	if l.senses == nil {
 		return
 	}
 	l.cover()
@@ -315,11 +316,15 @@ func (l *listening) guessNames() (out []guess) {
 			return
 		}
 		s := l.stretch(from, to)
+		stems := l.stems(from, to)
 		for _, item := range l.expected(line, next, named) {
 			it := &l.m.items[item]
 			n := inSection[l.m.lines[it.line].section]
 			for k := range it.weak {
 				w := &it.weak[k]
+				if stems != nil && !slices.ContainsFunc(w.stems, func(s string) bool { return stems[s] }) {
+					continue // nothing of it stands there
+				}
 				w.find(s, &buf, func(first, last int, like float32) {
 					g := guess{phrase: w.phrase, item: item, check: -1, first: first, last: last, like: like}
 					if !l.wordSigns(&g, w) {
@@ -346,6 +351,20 @@ func (l *listening) guessNames() (out []guess) {
 		from, line, before = o.last, s.line, o.item
 	}
 	look(len(l.toks), -1, -1)
+	return out
+}
+
+// stems are the word stems among tokens [from:to) of a clean transcript: a part
+// that it names in other words has one of the usual words in them. In a damaged
+// one these may be garbled as well; there it gives nil.
+func (l *listening) stems(from, to int) map[string]bool {
+	if l.damage > 0 {
+		return nil
+	}
+	out := make(map[string]bool, to-from)
+	for _, s := range l.senses[from:to] {
+		out[s.stem] = true
+	}
 	return out
 }
 
@@ -409,7 +428,7 @@ func (p *phrase) speaksOf(set int32) bool {
 // that follow its name. A defect heard so is taken as looked for: a
 // contradiction must be plain.
 func (l *listening) checkAgain() {
-	if l.damage == 0 {
+	if l.senses == nil {
 		return
 	}
 	n := len(l.guessed)
@@ -427,7 +446,7 @@ func (l *listening) checkAgain() {
 	}
 	for k, g := range best {
 		got := &l.got[k.item]
-		got.checks[k.check] = append(got.checks[k.check], claim{cond: -1, confidence: g.chance * 0.8, reason: "sounds like \"" + g.phrase.text + "\"", first: g.first, last: g.last})
+		got.checks[k.check] = append(got.checks[k.check], claim{cond: -1, confidence: g.chance * 0.8, reason: "close to \"" + g.phrase.text + "\"", first: g.first, last: g.last})
 		for n := range got.named {
 			if got.named[n].mention == g.mention {
 				got.named[n].used = true

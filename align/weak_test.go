@@ -140,8 +140,6 @@ func TestEstimateDamage(t *testing.T) {
 			sum += l.damage
 			if l.damage > 0 {
 				heard++
-			} else if l.guessed != nil || l.covered != nil {
-				t.Errorf("%s at %.2f: taken as clean and yet listened to again", id, rate)
 			}
 		}
 		mean := sum / float32(len(texts))
@@ -230,7 +228,7 @@ func TestGuessesStayHonest(t *testing.T) {
 		for _, it := range s.Items {
 			for _, c := range it.Checks {
 				for _, e := range c.Evidence {
-					if !strings.HasPrefix(e.Reason, "sounds like") {
+					if !strings.HasPrefix(e.Reason, "close to") {
 						continue
 					}
 					n++
