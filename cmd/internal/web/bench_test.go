@@ -24,7 +24,7 @@ func bigStore(b *testing.B, n int) (st *store.Store, last int) {
 	path := filepath.Join(b.TempDir(), "attempts.db")
 	st = newStore(b, path)
 	for i, f := range []string{"a6.json", "b1.srt", "f7.vtt", "h3.json"} {
-		keepFile(b, st, filepath.Join("../../../testdata/attempts", f), store.Details{Student: fmt.Sprint("S-", i), Cohort: "first"})
+		keepFile(b, st, attemptsFolder+f, store.Details{Student: fmt.Sprint("S-", i), Cohort: "first"})
 	}
 	db, err := sql.Open("sqlite", path)
 	if err != nil {

@@ -2,6 +2,7 @@ package web
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/binary"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -33,6 +35,8 @@ import (
 // start one takes longer than to use it.
 func TestInBrowser(t *testing.T) {
 	b := startBrowser(t)
+	// One cookie for all, before several windows ask for one at once.
+	b.tab(t, openDesk(t, newStore(t, filepath.Join(t.TempDir(), "attempts.db"))), "/")
 	for _, test := range []struct {
 		name string
 		run  func(*testing.T)
@@ -299,7 +303,7 @@ func toneWAV(seconds float64) []byte {
 // three changed, hearing each.
 func (b *browser) review(t *testing.T) {
 	st := newStore(t, filepath.Join(t.TempDir(), "attempts.db"))
-	a := keepHeard(t, st, "b1.srt", store.Details{Student: "S-014", Cohort: "fall", Day: "2026-11-25"})
+	a := keepHeard(t, st, tenDoubtful(t, store.Details{Student: "S-014", Cohort: "fall", Day: "2026-11-25"}))
 	p := b.tab(t, openDesk(t, st), fmt.Sprintf("/attempts/%d", a.ID))
 	strokes := 0
 	press := func(keys string) {
@@ -394,11 +398,30 @@ func (b *browser) review(t *testing.T) {
 	}
 }
 
-// keepHeard keeps an open attempt with a recording of its length.
-func keepHeard(t testing.TB, st *store.Store, file string, d store.Details) store.Kept {
+// tenDoubtful is an open attempt of which the ten least sure marks are doubtful,
+// whatever the matcher has become.
+func tenDoubtful(t testing.TB, d store.Details) *store.Entry {
 	t.Helper()
-	path := filepath.Join("../../../testdata/attempts", file)
-	e := entryOf(t, path, d)
+	e := entryOf(t, attemptsFolder+"b1.srt", d)
+	sheet := *e.Sheet
+	sheet.Items = slices.Clone(sheet.Items)
+	order := make([]int, len(sheet.Items))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(sheet.Items[a].Confidence, sheet.Items[b].Confidence) })
+	for n, i := range order {
+		sheet.Items[i].Listen = n < 10
+	}
+	e.Sheet = &sheet
+	return e
+}
+
+const attemptsFolder = "../../../testdata/attempts/"
+
+// keepHeard keeps an attempt with a recording of its length.
+func keepHeard(t testing.TB, st *store.Store, e *store.Entry) store.Kept {
+	t.Helper()
 	e.Recording = filepath.Join(t.TempDir(), "tone.wav")
 	if err := os.WriteFile(e.Recording, toneWAV(e.Sheet.Pace.End+5), 0o600); err != nil {
 		t.Fatal(err)

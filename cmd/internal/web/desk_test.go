@@ -21,7 +21,7 @@ import (
 // stays, and the second is told.
 func (b *browser) twoWindows(t *testing.T) {
 	st := newStore(t, filepath.Join(t.TempDir(), "attempts.db"))
-	a := keepFile(t, st, "../../../testdata/attempts/b1.srt", store.Details{Student: "S-1"})
+	a := keepEntry(t, st, tenDoubtful(t, store.Details{Student: "S-1"}))
 	d := openDesk(t, st)
 	path := fmt.Sprintf("/attempts/%d", a.ID)
 	one := b.tab(t, d, path)
@@ -65,7 +65,7 @@ func (b *browser) twoWindows(t *testing.T) {
 // decided meanwhile is sent, by the same page and by one that was loaded anew.
 func (b *browser) restart(t *testing.T) {
 	st := newStore(t, filepath.Join(t.TempDir(), "attempts.db"))
-	a := keepFile(t, st, "../../../testdata/attempts/b1.srt", store.Details{Student: "S-1"})
+	a := keepEntry(t, st, tenDoubtful(t, store.Details{Student: "S-1"}))
 	d := openDesk(t, st)
 	p := b.tab(t, d, fmt.Sprintf("/attempts/%d", a.ID))
 	p.expect = "ERR_CONNECTION"
@@ -131,7 +131,7 @@ func (b *browser) add(t *testing.T) {
 	if err := os.WriteFile(bad, []byte("%PDF-1.7 no transcript"), 0o600); err != nil {
 		t.Fatal(err)
 	}
-	data, err := os.ReadFile("../../../testdata/attempts/e6.srt")
+	data, err := os.ReadFile(attemptsFolder + "e6.srt")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -142,6 +142,15 @@ func (b *browser) add(t *testing.T) {
 		t.Fatal(err)
 	}
 	p.shot("add")
+	eval[bool](p, `(() => {
+		const d = new DataTransfer();
+		d.items.add(new File(["RIFF"], "S-019.WAV"));
+		d.items.add(new File(["1"], "S-019.srt"));
+		document.getElementById("drop").dispatchEvent(new DragEvent("drop", { dataTransfer: d, bubbles: true, cancelable: true }));
+		return true;
+	})()`)
+	p.wait("what is dropped goes where it belongs", `document.getElementById("i-transcript").files[0].name === "S-019.srt" && document.getElementById("i-recording").files[0].name === "S-019.WAV" && document.getElementById("i-student").value === "S-019"`)
+	p.open(eval[string](p, `location.href`))
 	p.run("choose", chromedp.SetUploadFiles(chromedp.CSS("#i-transcript"), []string{bad}))
 	p.wait("the name tells the student", `document.getElementById("i-student").value === "S-020"`)
 	p.run("send", chromedp.Click(chromedp.CSS("#go")))
@@ -163,7 +172,7 @@ func (b *browser) add(t *testing.T) {
 func (b *browser) pages(t *testing.T) {
 	st := newStore(t, filepath.Join(t.TempDir(), "attempts.db"))
 	for i, f := range []string{"e6.srt", "c1.ctm"} {
-		a := keepHeard(t, st, f, store.Details{Student: fmt.Sprint("S-01", i), Cohort: "fall & winter", Site: fmt.Sprint("yard ", i), Day: "2026-11-25"})
+		a := keepHeard(t, st, entryOf(t, attemptsFolder+f, store.Details{Student: fmt.Sprint("S-01", i), Cohort: "fall & winter", Site: fmt.Sprint("yard ", i), Day: "2026-11-25"}))
 		if i == 1 {
 			m, err := st.Marks(t.Context(), a.ID)
 			if err != nil {

@@ -69,7 +69,12 @@ var (
 
 func keepFile(t testing.TB, st *store.Store, path string, d store.Details) store.Kept {
 	t.Helper()
-	kept, err := st.Keep(t.Context(), *entryOf(t, path, d))
+	return keepEntry(t, st, entryOf(t, path, d))
+}
+
+func keepEntry(t testing.TB, st *store.Store, e *store.Entry) store.Kept {
+	t.Helper()
+	kept, err := st.Keep(t.Context(), *e)
 	if err != nil {
 		t.Fatal(err)
 	}
