@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"slices"
 	"strings"
+	"sync"
 
 	"markaround/speech"
 )
@@ -366,8 +367,12 @@ func (r *reader) stepOver(i int) float32 {
 // find lists every phrase found, by place, the best score for each phrase and
 // place. Linear in the tokens: each starts a bounded number of phrases.
 func (r *reader) find() []hit {
-	var hits []hit
-	r.sift()
+	hits := make([]hit, 0, 4*len(r.toks))
+	scratch := r.sift()
+	defer func() {
+		r.near = [numReaches][]sieve{}
+		sievePool.Put(scratch)
+	}()
 	for i := range r.toks {
 		for _, m := range r.single[i] {
 			hits = r.try(hits, i, 1, m)
@@ -395,9 +400,26 @@ func (r *reader) find() []hit {
 	return slices.CompactFunc(hits, func(a, b hit) bool { return a.phrase == b.phrase && a.first == b.first })
 }
 
-// sift notes which words stand close to each token.
-func (r *reader) sift() {
-	here := make([]sieve, len(r.toks))
+// sieves is the room that sift needs, a good part of all that an attempt takes.
+type sieves struct {
+	here, ahead, behind []sieve
+	near                [numReaches][]sieve
+}
+
+var sievePool = sync.Pool{New: func() any { return new(sieves) }}
+
+// sift notes which words stand close to each token, in room to be given back once
+// the phrases are found.
+func (r *reader) sift() *sieves {
+	n := len(r.toks)
+	s := sievePool.Get().(*sieves)
+	room := func(x []sieve) []sieve { return slices.Grow(x[:0], n)[:n] }
+	s.here, s.ahead, s.behind = room(s.here), room(s.ahead), room(s.behind)
+	for k := range s.near {
+		s.near[k] = room(s.near[k])
+	}
+	here := s.here
+	clear(here)
 	for i := range r.toks {
 		for _, list := range [2][]match{r.single[i], r.joined[i]} {
 			for _, m := range list {
@@ -409,17 +431,18 @@ func (r *reader) sift() {
 			here[i].add(j.second)
 		}
 	}
-	ahead, behind := make([]sieve, len(here)), make([]sieve, len(here))
 	for k, reach := range reaches {
-		r.near[k] = around(here, reach, ahead, behind)
+		around(s.near[k], here, reach, s.ahead, s.behind)
 	}
+	r.near = s.near
+	return s
 }
 
-// around joins, for each token, the sieves of all tokens within reach, and at the
+// around joins into out, for each token, the sieves of all tokens within reach, and at the
 // ends of the transcript of some more: those of blocks from either side (van
 // Herk), so that the cost does not grow with the reach. The scratch is for those
 // from a block's start to each token and from the token to its end.
-func around(here []sieve, reach int, ahead, behind []sieve) []sieve {
+func around(out, here []sieve, reach int, ahead, behind []sieve) {
 	n := len(here)
 	size := 2*reach + 1
 	for i := range here {
@@ -434,7 +457,6 @@ func around(here []sieve, reach int, ahead, behind []sieve) []sieve {
 			behind[i].join(&behind[i+1])
 		}
 	}
-	out := make([]sieve, n)
 	for i := range out {
 		lo, hi := max(0, i-reach), min(n-1, i+reach)
 		out[i] = behind[lo]
@@ -442,7 +464,6 @@ func around(here []sieve, reach int, ahead, behind []sieve) []sieve {
 			out[i].join(&ahead[hi])
 		}
 	}
-	return out
 }
 
 func (r *reader) try(hits []hit, i, span int, m match) []hit {
