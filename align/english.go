@@ -217,6 +217,9 @@ var articles = set("the", "a", "an", "my", "our", "your", "his", "this", "that",
 // supposes may stand between an "if" and what it is about: "if it was just a".
 var supposes = set("it", "it's", "was", "is", "were", "just", "only", "you", "you're", "i", "i'm", "have", "had", "got", "we", "we're", "pulling", "driving")
 
+// verbs, and the pronouns before them, follow what a clause is about.
+var verbs = set("is", "are", "it", "it's", "they", "you", "has", "have", "need", "needs", "must", "can", "gets", "got", "takes", "should")
+
 // clauseStarts begin another clause within a sentence.
 var clauseStarts = set("and", "but", "while", "so", "then", "whereas", "now")
 

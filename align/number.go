@@ -272,6 +272,16 @@ func (l *listening) owners(qs []speech.Quantity, near []hit) []int {
 		// Between two figures, the one in its own clause.
 		b, _ := slices.BinarySearchFunc(qs, h.last, func(q speech.Quantity, t int) int { return cmp.Compare(q.First, t) })
 		a := b - 1
+		for a >= 0 && qs[a].Replaced {
+			a--
+		}
+		for b < len(qs) && qs[b].Replaced {
+			b++
+		}
+		if a >= 0 && l.because(qs[a].Last, h.first) {
+			out[i] = ofReason // "two, because in front you steer with it"
+			continue
+		}
 		if a < 0 || b == len(qs) || qs[a].Last > h.first || h.first-qs[a].Last > reachNearAfter || qs[b].NumberFirst-h.last > reachNear {
 			continue
 		}
@@ -280,6 +290,10 @@ func (l *listening) owners(qs []speech.Quantity, near []hit) []int {
 			out[i] = b
 		case !before && after:
 			out[i] = a
+		case !before && h.last == qs[b].First && slices.ContainsFunc(near, func(o hit) bool { return o.last == qs[a].First }):
+			out[i] = b // "front four, back two"
+		case !before && !after && verbs[l.toks[h.last].Text]:
+			out[i] = b // "the front is four behind it can be two"
 		}
 	}
 	return out
@@ -301,6 +315,30 @@ func (l *listening) namedFor(h hit) bool {
 	switch l.toks[t].Text {
 	case "for", "on", "if", "when", "with":
 		return true
+	}
+	return false
+}
+
+// ofReason is the owner of a tying phrase in a reason given for the figure before.
+const ofReason = -2
+
+// twice reports that the part has more than one number in a unit.
+func (it *itemInfo) twice(unit string) bool {
+	n := 0
+	for _, m := range it.measures {
+		if m.measure.Unit == unit {
+			n++
+		}
+	}
+	return n > 1
+}
+
+// because reports that a reason begins among tokens [a:b).
+func (l *listening) because(a, b int) bool {
+	for t := a; t < b; t++ {
+		if explaining.at(l.toks, t) > 0 {
+			return true
+		}
 	}
 	return false
 }
@@ -373,7 +411,7 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 			if counts(&l.m.items[o.item]) && (l.stopBetween(o.last-1, q.First) && !l.recounts(o.last, q.First) || l.countsNext(q, o.item)) {
 				base -= costSentence
 			} else if others > 0 && counts(&l.m.items[o.item]) && !l.recounts(o.last, q.First) {
-				base -= costSentence / 2
+				base -= costSentence
 			}
 			consider(o.item, base, "stated of it")
 		default:
@@ -473,8 +511,8 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 			continue // the figure itself
 		}
 		owner := owners[lo+j]
-		if owner >= 0 && owner != qi {
-			continue // said of another figure
+		if owner >= 0 && owner != qi || owner == ofReason && it.twice(m.Unit) {
+			continue // said of another figure, or of none
 		}
 		if it.within(near, lo+j, q) {
 			continue
@@ -615,7 +653,7 @@ func (l *listening) required(q *speech.Quantity) bool {
 			return true
 		}
 	}
-	for t := q.Last; t < min(len(l.toks), q.Last+3) && l.toks[t-1].Break < speech.StopBreak; t++ {
+	for t := q.Last; t < min(len(l.toks), q.Last+3) && l.toks[t-1].Break < speech.StopBreak && !clauseStarts[l.toks[t].Text]; t++ {
 		switch l.toks[t].Text {
 		case "minimum", "maximum", "min", "max", "limit", "allowed", "legal", "least", "most", "required":
 			return true

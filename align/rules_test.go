@@ -345,6 +345,8 @@ func TestFiguresOfTheirClause(t *testing.T) {
 	for _, c := range []struct{ text, depth, other, why string }{
 		{"tread. steers have to have at least 4/32, and everything else behind it got to have at least 2/32.", "said", "said", "as it should be"},
 		{"tread. steers, they tell you at least 2/32, and everything else behind it got to have at least 4/32.", "wrong", "wrong", "the two exchanged"},
+		{"tread. front is 4/32 minimum yes front 4 back 2", "said", "said", "each after what it is of, with the 32nds left out"},
+		{"tread. the minimum in the front is four thirty seconds behind it can be two thirty seconds because in front you steer", "said", "said", "a reason names the front again"},
 		{"tread. the rule for the front, it's 4/32 maximum, so we're good with 7.", "wrong", "missed", "the right figure pointing the wrong way"},
 		{"tread depth minimum for front tire is 4/32 i measure with this small tool and it is 9/32", "said", "missed", "a limit and a reading"},
 	} {

@@ -93,9 +93,13 @@ func (p *parser) carryOver32(qs []Quantity, spans []span) {
 		r := q.Readings[0]
 		if r.Unit == Inch && r.Low.Denom().IsInt64() && r.Low.Denom().Int64() > 4 {
 			over32 = i
+			if i > 0 && spans[i].first-spans[i-1].end <= 1 && qs[i-1].Readings[0].Unit == NoUnit &&
+				new(big.Rat).Mul(r.Low, big.NewRat(32, 1)).Cmp(qs[i-1].Readings[0].Low) == 0 {
+				qs[i-1].Replaced = true // "four, 4/32": begun anew
+			}
 			continue
 		}
-		if over32 != i-1 || i == 0 || len(q.Readings) > 1 || r.Unit != NoUnit || spans[i].first-spans[i-1].end > reach || spans[i].end-spans[i].first > 3 {
+		if over32 != i-1 || i == 0 || len(q.Readings) > 1 || r.Unit != NoUnit || spans[i].first-spans[i-1].end > reach || q.Last-q.NumberFirst > 3 {
 			continue
 		}
 		if n := r.Low.Num().Int64(); !r.Low.IsInt() || n < 1 || n > 12 {
@@ -112,7 +116,7 @@ func (p *parser) carryOver32(qs []Quantity, spans []span) {
 }
 
 // before32 are words that may follow a depth whose 32nds were left out.
-var before32 = map[string]bool{"for": true, "on": true, "everywhere": true, "all": true, "back": true, "in": true, "at": true, "and": true, "or": true, "minimum": true, "any": true}
+var before32 = map[string]bool{"for": true, "is": true, "up": true, "on": true, "everywhere": true, "all": true, "back": true, "in": true, "at": true, "and": true, "or": true, "minimum": true, "any": true}
 
 // carryNegation turns the bound of b where the negation of a covers both: "not
 // less than 100 or more than 120", "can't be less than 4/32 on the front or less
