@@ -388,7 +388,7 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 	// Parts named before and after, the nearest ones first.
 	from, end := l.mentionFrom(q.First-reachNumberBack), l.mentionFrom(q.Last+reachNumberAhead)
 	others := 0
-	var lastItem int32 = -1
+	var lastItem, nearest int32 = -1, -1
 	for k := end - 1; k >= from; k-- {
 		o := &l.mentions[k]
 		if o.item < 0 {
@@ -404,6 +404,8 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 		case o.last <= q.First:
 			if o.item != lastItem && lastItem >= 0 {
 				others++
+			} else if lastItem < 0 {
+				nearest = o.item
 			}
 			lastItem = o.item
 			gap := q.First - o.last
@@ -411,7 +413,7 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 			if counts(&l.m.items[o.item]) && (l.stopBetween(o.last-1, q.First) && !l.recounts(o.last, q.First) || l.countsNext(q, o.item)) {
 				base -= costSentence
 			} else if others > 0 && counts(&l.m.items[o.item]) && !l.recounts(o.last, q.First) {
-				base -= costSentence
+				continue // "spare fuses, like five of them" counts no triangles
 			}
 			consider(o.item, base, "stated of it")
 		default:
@@ -423,7 +425,7 @@ func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, ne
 		for _, item := range l.m.lines[l.sights[s].line].items {
 			// A part not named is plainly meant when a word ties the number to it.
 			mustTie = len(l.got[item].named) == 0
-			if counts(&l.m.items[item]) && l.countsNext(q, item) {
+			if counts(&l.m.items[item]) && (l.countsNext(q, item) || nearest >= 0 && nearest != item) {
 				continue
 			}
 			consider(item, 0.44, "stated where it is checked")
