@@ -41,7 +41,10 @@ func TestScenes(t *testing.T) {
 		{"the next part's count", "cab", "i got 3 triangles and 1 extinguisher charged and mounted.", "cab.triangles/count=said cab.extinguisher=said", ""},
 		{"a bare limit after a reading", "air", "i lost two pounds, not more than four.", "air.leak/loss=said air.leak/lost:2_psi", ""},
 
+		{"breakers in place of fuses", "cab", "this truck has circuit breakers, so no spare fuses are needed.", "cab.fuses=said", ""},
+
 		// Scope.
+		{"a denied defect before its part", "steer", "The rim is not bent or cracked. No missing or loose lug nuts.", "steer.rim=said steer.lugs=said", ""},
 		{"a list", "steer", "Drag link, tie rod, pitman arm: nothing bent, nothing loose.",
 			"steer.drag-link=said steer.tie-rod=said steer.pitman-arm=said", ""},
 		{"a list with and", "steer", "the drag link and the tie rod are not bent or broken and they are tight.", "steer.drag-link=said steer.tie-rod=said", ""},

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"markaround/speech"
 )
@@ -391,12 +392,16 @@ func (s *scoper) tiedBefore(o *mention) []int {
 	if !prep {
 		// An adjective: right before the part, and not the end of a sentence
 		// about the part before ("it is secure mounting bolts are tight").
-		if gap > 0 || s.toks[end-1].Break != speech.NoBreak || last.absent || last.sought || !s.attributive(last.first) {
+		if gap > 0 || s.toks[end-1].Break != speech.NoBreak {
 			return nil
 		}
-		return []int{run[len(run)-1]}
-	}
-	if !cleft && !last.absent && !last.sought && s.predicate(last.first) {
+		if !s.noneOf(last) {
+			if last.absent || last.sought || !s.attributive(last.first) {
+				return nil
+			}
+			return []int{run[len(run)-1]}
+		}
+	} else if !cleft && !last.absent && !last.sought && s.predicate(last.first) {
 		return nil
 	}
 	// All that the same negation or search governs comes along.
@@ -414,6 +419,21 @@ func (s *scoper) tiedBefore(o *mention) []int {
 		}
 	}
 	return out
+}
+
+// noneOf reports a defect that is denied of the part right behind it: "no missing or
+// loose lug nuts", but not "no leaks | hoses are fine".
+func (s *scoper) noneOf(c *condition) bool {
+	if !c.absent || c.lead < 0 || c.lead >= len(s.toks) {
+		return false
+	}
+	switch s.toks[c.lead].Text {
+	case "no", "any", "without", "zero":
+	default:
+		return false
+	}
+	w := s.toks[c.last-1].Text
+	return len(w) > 4 && (strings.HasSuffix(w, "ed") || strings.HasSuffix(w, "en") || strings.HasSuffix(w, "ing")) || w == "loose" || w == "bent" || w == "worn" || w == "torn" || w == "broke"
 }
 
 // namedAfter lists the conditions of the sentences before, when this one only
