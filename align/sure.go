@@ -68,6 +68,7 @@ var unseen = map[rubric.Mark]struct{ base, slope float64 }{
 // assure sets the confidence of every mark, and which marks to listen to.
 func (l *listening) assure(items []rubric.ItemMark) {
 	place := l.places(items)
+	skipped := sectionsSkipped(items)
 	for i, x := range l.clues(items, place) {
 		w := sureWeights[items[i].Mark]
 		z := 0.0
@@ -78,12 +79,39 @@ func (l *listening) assure(items []rubric.ItemMark) {
 		z = u.base + u.slope*z
 		// Nothing is known to the third digit; nor is anything certain.
 		items[i].Confidence = math.Round(100*min(0.99, 1/(1+math.Exp(-z)))) / 100
+		if skipped[items[i].Section] {
+			items[i].Confidence = max(items[i].Confidence, sureSkipped)
+		}
 		if items[i].Mark == rubric.Missed && l.unheardAt(items, place, i) >= leastUnheard {
 			items[i].Confidence = min(items[i].Confidence, mostMissed)
 		}
 	}
 	l.benefit(items, place)
 	rubric.SetAside(items)
+}
+
+// What is missed in a section of leastSkipped parts or more of which none was spoken
+// of was left out with its section: all such marks of the open attempts are right.
+// There is no place to hear it at either.
+const (
+	leastSkipped = 5
+	sureSkipped  = 0.97
+)
+
+// sectionsSkipped are the sections, by id, that were left out as a whole.
+func sectionsSkipped(items []rubric.ItemMark) map[string]bool {
+	parts, heard := map[string]int{}, map[string]bool{}
+	for i := range items {
+		if !items[i].Extra {
+			parts[items[i].Section]++
+		}
+		heard[items[i].Section] = heard[items[i].Section] || items[i].Mark != rubric.Missed
+	}
+	out := map[string]bool{}
+	for id, n := range parts {
+		out[id] = n >= leastSkipped && !heard[id]
+	}
+	return out
 }
 
 // clues gathers the inputs for every mark.

@@ -251,11 +251,20 @@ func newDoubt(it rubric.ItemMark, s *rubric.Sheet) doubt {
 			weigh(surest(m.Evidence), "unclear: "+m.Title)
 		}
 	}
-	if d.Why == "" {
+	switch {
+	case d.Why == "":
 		d.Why = it.Reason
+	case d.At.Confidence < heardWell:
+	case it.Mark == rubric.Partly && len(it.Omitted) > 0:
+		d.Why = "left out, or said in other words: " + strings.Join(it.Omitted, "; ")
+	case strings.HasPrefix(d.Why, "the name"):
+		d.Why = "heard well; what stands around it leaves a doubt"
 	}
 	return d
 }
+
+// heardWell is the confidence from which the words themselves are not in doubt.
+const heardWell = 0.95
 
 func missedDoubt(it rubric.ItemMark, s *rubric.Sheet) doubt {
 	d := doubt{Item: it, At: rubric.Evidence{Start: -1, End: -1}, Why: it.Reason}

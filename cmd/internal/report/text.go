@@ -493,14 +493,17 @@ func (t *texter) listen(d digest) {
 	}
 	name := t.nameWidth([]group{{Items: items}})
 	const at = timeWidth + 16
-	for _, l := range d.Listen {
+	for i, l := range d.Listen {
 		lead := stamp(l.At.Start) + "  " + t.paint(markColor(l.Item.Mark), pad(string(l.Item.Mark), 6)) + fmt.Sprintf("  %.2f  ", l.Item.Confidence)
 		lead += pad(Shorten(clean(l.Item.Title+tags(l.Item)), name), name)
 		if room := t.width - at - name - 2; l.At.Words != "" && room >= 14 {
 			lead += "  " + t.quote(l.At, room)
 		}
 		t.line(lead)
-		t.field(at-2, "", 0, l.Why)
+		// What holds for several in a row is said once, below the last.
+		if i+1 == len(d.Listen) || d.Listen[i+1].Why != l.Why || l.At.Words != "" {
+			t.field(at-2, "", 0, l.Why)
+		}
 	}
 }
 
