@@ -155,10 +155,11 @@ func (s *Server) funcs() template.FuncMap {
 		"points": rubric.Figure,
 		"share":  rubric.Percent,
 		"anchor": report.Anchor,
-		"query":  func(key, value string) string { return url.Values{key: {value}}.Encode() },
-		"arr":    func(v ...any) []any { return v },
-		"secs":   func(v float64) string { return fmt.Sprintf("%.2f", v) },
-		"field":  newField,
+		// Of a type that a template does not encode once more.
+		"query": func(key, value string) template.URL { return template.URL(query(key, value)) },
+		"arr":   func(v ...any) []any { return v },
+		"secs":  func(v float64) string { return fmt.Sprintf("%.2f", v) },
+		"field": newField,
 	}
 }
 
