@@ -101,7 +101,8 @@ func TestAddFaults(t *testing.T) {
 	}{
 		{"nothing chosen", "transcript", []part{{"student", "", "S-1"}}, "Choose the transcript."},
 		{"an empty file", "transcript", []part{{"student", "", "S-1"}, {"transcript", "a.srt", ""}}, "The file is empty."},
-		{"no transcript", "transcript", []part{{"student", "", "S-1"}, {"transcript", "a.pdf", "%PDF-1.7\x00\x01"}}, "A.pdf:"},
+		{"no transcript", "transcript", []part{{"student", "", "S-1"}, {"transcript", "a.pdf", "%PDF-1.7\x00\x01"}}, "a.pdf:"},
+		{"a file's name of several words", "transcript", []part{{"student", "", "S-1"}, {"transcript", "my drive.png", "\x89PNG\r\n\x1a\n\x00"}}, "my drive.png:"},
 		{"no student", "student", []part{{"transcript", "a.srt", text}}, "Whose attempt is it?"},
 		{"a student's name too long", "student", []part{{"student", "", strings.Repeat("x", 101)}, {"transcript", "a.srt", text}}, "Too long"},
 		{"a field far too long", "vehicle", []part{{"student", "", "S-1"}, {"vehicle", "", strings.Repeat("x", 5000)}, {"transcript", "a.srt", text}}, "Too long"},
@@ -155,7 +156,7 @@ func TestAddBadRecording(t *testing.T) {
 			break
 		}
 	}
-	if !strings.Contains(body, "Recording: A.wav:") {
+	if !strings.Contains(body, "Recording: a.wav:") {
 		t.Errorf("the page says %s", body)
 	}
 }
@@ -236,6 +237,24 @@ func TestDecide(t *testing.T) {
 	}
 	if m, err := st.Marks(t.Context(), a.ID); err != nil || m.Given[0].Why != "" || m.Given[1].Why != "heard it" || m.Given[0].Who != "I-03 é+%" {
 		t.Errorf("%+v, %v", m.Given, err)
+	}
+}
+
+// An error becomes a sentence, and the name of a file stays as it is.
+func TestSentence(t *testing.T) {
+	for _, x := range []struct{ reason, text, name, want string }{
+		{"an error", "no words at all", "", "No words at all."},
+		{"a full stop", "that is all.", "", "That is all."},
+		{"the name of the upload", "x.png: no text", "x.png", "x.png: no text."},
+		{"a name with a space", "my drive.png: no text", "my drive.png", "my drive.png: no text."},
+		{"a name without an ending", "drive: no text", "drive", "drive: no text."},
+		{"another file", "attempts.db: locked", "x.png", "attempts.db: locked."},
+		{"an umlaut", "öl fehlt", "", "Öl fehlt."},
+		{"nothing", "", "", "."},
+	} {
+		if got := sentence(x.text, x.name); got != x.want {
+			t.Errorf("%s: %q, want %q", x.reason, got, x.want)
+		}
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -247,10 +248,17 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	}
 }
 
-// sentence makes an error a line for a page.
-func sentence(text string) string {
-	first, size := utf8.DecodeRuneInString(text)
-	return string(unicode.ToUpper(first)) + strings.TrimSuffix(text[size:], ".") + "."
+// sentence makes an error a line for a page. A name of a file, one of those given
+// or a first word that looks like one, stays as it is.
+func sentence(text string, names ...string) string {
+	text = strings.TrimSuffix(text, ".") + "."
+	named := slices.ContainsFunc(names, func(name string) bool { return name != "" && strings.HasPrefix(text, name) })
+	first, _, _ := strings.Cut(strings.TrimRight(text, "."), " ")
+	if named || strings.ContainsAny(first, `./\_`) {
+		return text
+	}
+	letter, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(letter)) + text[size:]
 }
 
 func (s *Server) log(format string, args ...any) {
