@@ -272,6 +272,7 @@ func TestListAndClass(t *testing.T) {
 		{"/?student=S-3", "No attempt is like that.", ">S-1</a>"},
 		{"/class", "<option>fall</option>", "Teach tomorrow"},
 		{"/class?cohort=fall", "0 of 1 students are ready", ">S-2</a>"},
+		{"/class?cohort=fall", fmt.Sprintf("not right in one of the last %d attempts", cohort.DrillCleared), ""},
 		{"/student?id=S-1", "To practice first", ""},
 		{"/attempts/1?open=rear.tape", `data-item="rear.tape"`, ""},
 	} {
@@ -289,6 +290,41 @@ func TestListAndClass(t *testing.T) {
 	for _, path := range []string{"/attempts/7", "/attempts/x", "/student?id=S-9", "/class?cohort=none", "/find?q=nobody", "/reports/items?cohort=none", "/add/nojob", fmt.Sprintf("/attempts/%d/recording", a.ID), fmt.Sprintf("/attempts/%d/entry?item=x", a.ID)} {
 		if res, body := c.get(path); res.StatusCode != http.StatusNotFound || !strings.Contains(body, "did not work") {
 			t.Errorf("%s: %d", path, res.StatusCode)
+		}
+	}
+}
+
+// A lesson counts the students by their last cohort.DrillCleared attempts, as the page says.
+func TestLessonsCount(t *testing.T) {
+	form := &cohort.Form{ID: "f", Items: []cohort.Column{{ID: "horn"}, {ID: "tire"}}}
+	for _, x := range []struct {
+		reason string
+		marks  [][]string // by student and attempt
+		want   map[string]int
+	}{
+		{"one attempt", [][]string{{"ms"}, {"mm"}, {"sp"}}, map[string]int{"horn": 2, "tire": 2}},
+		{"right in the last one alone", [][]string{{"ms", "ss"}, {"ws", "ss"}}, map[string]int{"horn": 2}},
+		{"right in the last two", [][]string{{"ms", "ss", "ss"}, {"ms", "ss"}}, map[string]int{"horn": 1}},
+		{"all of it right", [][]string{{"ss"}}, map[string]int{}},
+	} {
+		var list []*seenStudent
+		for i, attempts := range x.marks {
+			var recs []cohort.Record
+			for k, marks := range attempts {
+				recs = append(recs, cohort.Record{Name: fmt.Sprint(i, "-", k), Student: fmt.Sprint("S-", i), Number: k + 1, Form: form, Marks: marks, Details: &cohort.Details{}})
+			}
+			p, err := cohort.ProgressOf(recs, cohort.DefaultReadyRule)
+			if err != nil {
+				t.Fatal(err)
+			}
+			list = append(list, &seenStudent{ID: p.Student, Progress: p})
+		}
+		got := map[string]int{}
+		for _, l := range lessons(list) {
+			got[l.ID] = len(l.Students)
+		}
+		if !maps.Equal(got, x.want) {
+			t.Errorf("%s: %v, want %v", x.reason, got, x.want)
 		}
 	}
 }
