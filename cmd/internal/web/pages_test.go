@@ -77,6 +77,11 @@ func TestCatalogue(t *testing.T) {
 			t.Errorf("text %q is empty", key)
 		}
 	}
+	for key, text := range c { // the flags, the CSV files and the pages have one word
+		if class := regexp.MustCompile(`(?i)\bclass(es)?\b`); class.MatchString(text.One + " " + text.Other) {
+			t.Errorf("text %q says class; a cohort is called so", key)
+		}
+	}
 	if got, _ := c.say("list.waiting", 1); got != "1 waits for review" {
 		t.Errorf("one: %q", got)
 	}
