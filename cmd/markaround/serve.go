@@ -32,9 +32,9 @@ func newServeCommand() *cobra.Command {
 	var f serveFlags
 	cmd := &cobra.Command{
 		Use:   "serve",
-		Short: "Open the desk: attempts, review and classes as pages in the browser",
+		Short: "Open the desk: attempts, review and cohorts as pages in the browser",
 		Long: `Serve pages on this computer for those who would rather not use a terminal: add an
-attempt, review its marks beside the recording, see a student, see a class. The
+attempt, review its marks beside the recording, see a student, see a cohort. The
 pages work on the same store as the other commands, which may be used meanwhile.
 Open the address that is printed in a browser; Ctrl-C ends it.
 

@@ -120,6 +120,13 @@ func TestNothingTwice(t *testing.T) {
 	if r := NewRow(s); r.Missed != 6 {
 		t.Errorf("the summary counts %d missed, want all 6", r.Missed)
 	}
+	b.Reset()
+	if err := HTML(&b, s, HTMLOptions{}); err != nil {
+		t.Fatal(err)
+	}
+	if want := "<dt>Missed</dt><dd>6</dd>"; !strings.Contains(b.String(), want) {
+		t.Errorf("the page does not say %s on top", want)
+	}
 }
 
 // Only the sources that the numbers shown name are listed.

@@ -104,7 +104,6 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"pointsOf":  rubric.Points,
 	"percent":   percent,
 	"plural":    rubric.Plural,
-	"count":     count,
 	"sub":       func(a, b float64) float64 { return a - b },
 	"join":      strings.Join,
 	"share":     share,

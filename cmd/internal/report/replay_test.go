@@ -297,6 +297,13 @@ func near(t *testing.T, what string, got, want float64) {
 	}
 }
 
+// pause stops the recording without a key: a Space that chromedp sends scrolls the
+// page as well, and what scrolls slips away under the next click.
+func (p *tab) pause() {
+	p.t.Helper()
+	p.run("pause", chromedp.Evaluate[chromedp.Void](`audio.pause()`))
+}
+
 func TestReplayInBrowser(t *testing.T) {
 	s, words := nearSheet()
 	dir := t.TempDir()
@@ -361,16 +368,24 @@ func TestReplayInBrowser(t *testing.T) {
 			previous = max(previous, at)
 		}
 	}
-	p.run("next", chromedp.KeyEvent("n"))
-	near(t, "N", p.playing("N"), next-1.5)
+	p.run("next", chromedp.KeyEvent("j"))
+	near(t, "J", p.playing("J"), next-1.5)
 	if told := eval[string](p, `here.textContent`); !strings.Contains(told, " of ") || !strings.Contains(told, Clock(next)) {
-		t.Errorf("N tells %q", told)
+		t.Errorf("J tells %q", told)
 	}
-	p.run("previous", chromedp.KeyEvent("p"))
-	near(t, "P", p.playing("P"), previous-1.5)
-	p.run("pause", chromedp.KeyEvent("k"))
-	if !eval[bool](p, `audio.paused`) {
-		t.Error("K does not pause")
+	p.run("previous", chromedp.KeyEvent("k"))
+	near(t, "K", p.playing("K"), previous-1.5)
+	p.run("next", chromedp.KeyEvent(kb.ArrowDown))
+	near(t, "down arrow", p.playing("down arrow"), next-1.5)
+	p.run("previous", chromedp.KeyEvent(kb.ArrowUp))
+	near(t, "up arrow", p.playing("up arrow"), previous-1.5)
+	p.pause()
+	still := now()
+	for _, key := range []string{"n", "p", "s", "w", "m", "a", "x", "u"} { // some decide on the desk
+		p.run("no key here", chromedp.KeyEvent(key))
+	}
+	if !eval[bool](p, `audio.paused`) || now() != still {
+		t.Error("a letter that means something else on the desk does something here")
 	}
 
 	// The strip, by a mark and by a bare place.
@@ -378,7 +393,7 @@ func TestReplayInBrowser(t *testing.T) {
 	near(t, "a mark of the strip", p.playing("a mark of the strip"), eval[float64](p, `Number(document.querySelector("#lanes a.stop").dataset.at)`)-1.5)
 	p.run("click a word", chromedp.Click(chromedp.CSS("#w-4")))
 	near(t, "a word", p.playing("a word"), words.Words[4].Start)
-	p.run("pause", chromedp.KeyEvent("k"))
+	p.pause()
 
 	// A button that has the focus is what Space presses.
 	p.run("focus", chromedp.Focus(chromedp.CSS("#ahead")), chromedp.KeyEvent(kb.Tab), chromedp.KeyEvent(kb.Tab))
@@ -390,7 +405,14 @@ func TestReplayInBrowser(t *testing.T) {
 	}
 	p.run("press", chromedp.KeyEvent(" "))
 	p.playing("a button pressed by Space")
-	p.run("pause", chromedp.KeyEvent("k"))
+	p.pause()
+
+	// Where the words have the focus, the arrows scroll them.
+	still = now()
+	p.run("into the words", chromedp.Focus(chromedp.CSS(".words")), chromedp.KeyEvent(kb.ArrowDown))
+	if !eval[bool](p, `audio.paused`) || now() != still {
+		t.Error("the down arrow does not scroll the words")
+	}
 
 	p.fits()
 
@@ -437,9 +459,9 @@ func TestReplayMuteInBrowser(t *testing.T) {
 			break
 		}
 	}
-	p.run("next", chromedp.KeyEvent("n"), chromedp.Sleep(100*time.Millisecond))
+	p.run("next", chromedp.KeyEvent("j"), chromedp.Sleep(100*time.Millisecond))
 	if got, want := eval[string](p, `location.hash`), fmt.Sprintf("#w-%d", first.First); got != want {
-		t.Errorf("N leads to %q, want %s", got, want)
+		t.Errorf("J leads to %q, want %s", got, want)
 	}
 	if !eval[bool](p, `(() => { const r = document.querySelector(":target").getBoundingClientRect(); return r.top > player.getBoundingClientRect().bottom && r.bottom < innerHeight })()`) {
 		t.Error("the words are out of view")

@@ -83,7 +83,7 @@ func (s *Server) add(w http.ResponseWriter, r *http.Request) {
 	if len(failed) == 0 {
 		if _, _, err := u.words(); err != nil {
 			fe, _ := errors.AsType[*fieldError](err)
-			failed = map[string]string{fe.field: sentence(fe.err.Error())}
+			failed = map[string]string{fe.field: sentence(fe.err.Error(), u.name)}
 		}
 	}
 	id := ""

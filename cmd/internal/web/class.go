@@ -20,8 +20,9 @@ type lesson struct {
 // mostLessons is how many items a lesson can take.
 const mostLessons = 10
 
-// lessons are the items that most students have to practice, critical ones first
-// among as many.
+// lessons are the items that most students have to practice, which are those that
+// were not right in one of the last cohort.DrillCleared attempts; critical ones
+// first among as many.
 func lessons(list []*seenStudent) []lesson {
 	byItem := map[string]*lesson{}
 	var out []*lesson
@@ -60,11 +61,12 @@ type classPage struct {
 	Waits    int // attempts' doubtful marks
 	Rule     string
 	Lessons  []lesson
+	Cleared  int // latest attempts in which an item must be right
 }
 
 // class shows who is ready, who needs what, and what to teach.
 func (s *Server) class(w http.ResponseWriter, r *http.Request) {
-	p := &classPage{base: s.base(w, r, "class.title"), Cohort: strings.TrimSpace(r.FormValue("cohort")), Rule: cohort.DefaultReadyRule.Words()}
+	p := &classPage{base: s.base(w, r, "class.title"), Cohort: strings.TrimSpace(r.FormValue("cohort")), Rule: cohort.DefaultReadyRule.Words(), Cleared: cohort.DrillCleared}
 	p.Nav = "class"
 	var err error
 	if p.Cohorts, err = s.store.Cohorts(r.Context()); err != nil {

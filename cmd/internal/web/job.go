@@ -112,7 +112,7 @@ func (s *Server) work(ctx context.Context, u *upload, step func(string)) (href s
 	if fe, ok := errors.AsType[*fieldError](err); ok {
 		field = fe.field
 	}
-	return "", map[string]string{field: sentence(err.Error())}
+	return "", map[string]string{field: sentence(err.Error(), u.name, u.soundName)}
 }
 
 func (j *job) step(stage string) {

@@ -77,6 +77,11 @@ func TestCatalogue(t *testing.T) {
 			t.Errorf("text %q is empty", key)
 		}
 	}
+	for key, text := range c { // the flags, the CSV files and the pages have one word
+		if class := regexp.MustCompile(`(?i)\bclass(es)?\b`); class.MatchString(text.One + " " + text.Other) {
+			t.Errorf("text %q says class; a cohort is called so", key)
+		}
+	}
 	if got, _ := c.say("list.waiting", 1); got != "1 waits for review" {
 		t.Errorf("one: %q", got)
 	}
@@ -101,7 +106,8 @@ func TestAddFaults(t *testing.T) {
 	}{
 		{"nothing chosen", "transcript", []part{{"student", "", "S-1"}}, "Choose the transcript."},
 		{"an empty file", "transcript", []part{{"student", "", "S-1"}, {"transcript", "a.srt", ""}}, "The file is empty."},
-		{"no transcript", "transcript", []part{{"student", "", "S-1"}, {"transcript", "a.pdf", "%PDF-1.7\x00\x01"}}, "A.pdf:"},
+		{"no transcript", "transcript", []part{{"student", "", "S-1"}, {"transcript", "a.pdf", "%PDF-1.7\x00\x01"}}, "a.pdf:"},
+		{"a file's name of several words", "transcript", []part{{"student", "", "S-1"}, {"transcript", "my drive.png", "\x89PNG\r\n\x1a\n\x00"}}, "my drive.png:"},
 		{"no student", "student", []part{{"transcript", "a.srt", text}}, "Whose attempt is it?"},
 		{"a student's name too long", "student", []part{{"student", "", strings.Repeat("x", 101)}, {"transcript", "a.srt", text}}, "Too long"},
 		{"a field far too long", "vehicle", []part{{"student", "", "S-1"}, {"vehicle", "", strings.Repeat("x", 5000)}, {"transcript", "a.srt", text}}, "Too long"},
@@ -155,7 +161,7 @@ func TestAddBadRecording(t *testing.T) {
 			break
 		}
 	}
-	if !strings.Contains(body, "Recording: A.wav:") {
+	if !strings.Contains(body, "Recording: a.wav:") {
 		t.Errorf("the page says %s", body)
 	}
 }
@@ -239,6 +245,24 @@ func TestDecide(t *testing.T) {
 	}
 }
 
+// An error becomes a sentence, and the name of a file stays as it is.
+func TestSentence(t *testing.T) {
+	for _, x := range []struct{ reason, text, name, want string }{
+		{"an error", "no words at all", "", "No words at all."},
+		{"a full stop", "that is all.", "", "That is all."},
+		{"the name of the upload", "x.png: no text", "x.png", "x.png: no text."},
+		{"a name with a space", "my drive.png: no text", "my drive.png", "my drive.png: no text."},
+		{"a name without an ending", "drive: no text", "drive", "drive: no text."},
+		{"another file", "attempts.db: locked", "x.png", "attempts.db: locked."},
+		{"an umlaut", "öl fehlt", "", "Öl fehlt."},
+		{"nothing", "", "", "."},
+	} {
+		if got := sentence(x.text, x.name); got != x.want {
+			t.Errorf("%s: %q, want %q", x.reason, got, x.want)
+		}
+	}
+}
+
 // Lists and classes show what the store has.
 func TestListAndClass(t *testing.T) {
 	st := newStore(t, filepath.Join(t.TempDir(), "attempts.db"))
@@ -253,6 +277,7 @@ func TestListAndClass(t *testing.T) {
 		{"/?student=S-3", "No attempt is like that.", ">S-1</a>"},
 		{"/class", "<option>fall</option>", "Teach tomorrow"},
 		{"/class?cohort=fall", "0 of 1 students are ready", ">S-2</a>"},
+		{"/class?cohort=fall", fmt.Sprintf("not right in one of the last %d attempts", cohort.DrillCleared), ""},
 		{"/student?id=S-1", "To practice first", ""},
 		{"/attempts/1?open=rear.tape", `data-item="rear.tape"`, ""},
 	} {
@@ -270,6 +295,41 @@ func TestListAndClass(t *testing.T) {
 	for _, path := range []string{"/attempts/7", "/attempts/x", "/student?id=S-9", "/class?cohort=none", "/find?q=nobody", "/reports/items?cohort=none", "/add/nojob", fmt.Sprintf("/attempts/%d/recording", a.ID), fmt.Sprintf("/attempts/%d/entry?item=x", a.ID)} {
 		if res, body := c.get(path); res.StatusCode != http.StatusNotFound || !strings.Contains(body, "did not work") {
 			t.Errorf("%s: %d", path, res.StatusCode)
+		}
+	}
+}
+
+// A lesson counts the students by their last cohort.DrillCleared attempts, as the page says.
+func TestLessonsCount(t *testing.T) {
+	form := &cohort.Form{ID: "f", Items: []cohort.Column{{ID: "horn"}, {ID: "tire"}}}
+	for _, x := range []struct {
+		reason string
+		marks  [][]string // by student and attempt
+		want   map[string]int
+	}{
+		{"one attempt", [][]string{{"ms"}, {"mm"}, {"sp"}}, map[string]int{"horn": 2, "tire": 2}},
+		{"right in the last one alone", [][]string{{"ms", "ss"}, {"ws", "ss"}}, map[string]int{"horn": 2}},
+		{"right in the last two", [][]string{{"ms", "ss", "ss"}, {"ms", "ss"}}, map[string]int{"horn": 1}},
+		{"all of it right", [][]string{{"ss"}}, map[string]int{}},
+	} {
+		var list []*seenStudent
+		for i, attempts := range x.marks {
+			var recs []cohort.Record
+			for k, marks := range attempts {
+				recs = append(recs, cohort.Record{Name: fmt.Sprint(i, "-", k), Student: fmt.Sprint("S-", i), Number: k + 1, Form: form, Marks: marks, Details: &cohort.Details{}})
+			}
+			p, err := cohort.ProgressOf(recs, cohort.DefaultReadyRule)
+			if err != nil {
+				t.Fatal(err)
+			}
+			list = append(list, &seenStudent{ID: p.Student, Progress: p})
+		}
+		got := map[string]int{}
+		for _, l := range lessons(list) {
+			got[l.ID] = len(l.Students)
+		}
+		if !maps.Equal(got, x.want) {
+			t.Errorf("%s: %v, want %v", x.reason, got, x.want)
 		}
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"net/url"
 	"os"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -155,10 +156,11 @@ func (s *Server) funcs() template.FuncMap {
 		"points": rubric.Figure,
 		"share":  rubric.Percent,
 		"anchor": report.Anchor,
-		"query":  func(key, value string) string { return url.Values{key: {value}}.Encode() },
-		"arr":    func(v ...any) []any { return v },
-		"secs":   func(v float64) string { return fmt.Sprintf("%.2f", v) },
-		"field":  newField,
+		// Of a type that a template does not encode once more.
+		"query": func(key, value string) template.URL { return template.URL(query(key, value)) },
+		"arr":   func(v ...any) []any { return v },
+		"secs":  func(v float64) string { return fmt.Sprintf("%.2f", v) },
+		"field": newField,
 	}
 }
 
@@ -246,10 +248,17 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 	}
 }
 
-// sentence makes an error a line for a page.
-func sentence(text string) string {
-	first, size := utf8.DecodeRuneInString(text)
-	return string(unicode.ToUpper(first)) + strings.TrimSuffix(text[size:], ".") + "."
+// sentence makes an error a line for a page. A name of a file, one of those given
+// or a first word that looks like one, stays as it is.
+func sentence(text string, names ...string) string {
+	text = strings.TrimSuffix(text, ".") + "."
+	named := slices.ContainsFunc(names, func(name string) bool { return name != "" && strings.HasPrefix(text, name) })
+	first, _, _ := strings.Cut(strings.TrimRight(text, "."), " ")
+	if named || strings.ContainsAny(first, `./\_`) {
+		return text
+	}
+	letter, size := utf8.DecodeRuneInString(text)
+	return string(unicode.ToUpper(letter)) + text[size:]
 }
 
 func (s *Server) log(format string, args ...any) {

@@ -51,15 +51,16 @@
     if (b && e.detail > 0) b.blur();
   });
 
-  // A page with keys of its own says so.
+  // The keys of the review, as far as they go here. A page with keys of its own says so.
   if (document.body.dataset.keys !== "own") addEventListener("keydown", (e) => {
     const on = e.target;
     if (e.ctrlKey || e.metaKey || e.altKey || on.matches("select, input:not([type=range]):not([type=checkbox]), textarea")) return;
     const key = e.key.toLowerCase();
-    if (key === "n") step(1);
-    else if (key === "p") step(-1);
+    if ((key === "arrowdown" || key === "arrowup") && on.matches("input, .words, .words *")) return; // they move what has the focus
+    if (key === "j" || key === "arrowdown") step(1);
+    else if (key === "k" || key === "arrowup") step(-1);
     else if (!audio) return;
-    else if (key === "k" || (key === " " && !on.matches("button, summary, a[href], input[type=checkbox]"))) toggle();
+    else if (key === " " && !on.matches("button, summary, a[href], input[type=checkbox]")) toggle();
     else if (key === "arrowleft") skip(-5);
     else if (key === "arrowright") skip(5);
     else return;
