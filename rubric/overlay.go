@@ -365,7 +365,7 @@ func (c *composer) apply(o *Overlay) {
 	if o.TimeLimit > 0 || o.NoLimit {
 		r.TimeLimit = o.TimeLimit
 		r.TimeSource = o.TimeSource // that of the old limit is no longer true
-		replace("time_limit", fmt.Sprint(o.TimeLimit, " s"))
+		replace("time_limit", limit(o.TimeLimit))
 	} else if o.TimeSource != "" {
 		r.TimeSource = o.TimeSource
 	}
@@ -671,7 +671,7 @@ func (c *composer) changeSection(o *Overlay, i int, n NewSection, index func(str
 			c.claim(what, key, n.Place, n.Pos)
 		case "budget":
 			s.Budget = n.Budget
-			c.claim(what, key, fmt.Sprint(n.Budget, " s"), n.Pos)
+			c.claim(what, key, spelledSeconds(n.Budget), n.Pos)
 		case "say":
 			s.Say = union(s.Say, n.Say)
 		}
