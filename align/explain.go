@@ -164,19 +164,49 @@ func (l *listening) explainPath(e *Explanation) []Stop {
 		return out
 	}
 	last := int32(-1)
-	for _, s := range l.sights {
+	for i := range l.sights {
+		s := &l.sights[i]
 		if t := l.toks[s.token].Start; t < at-reachPath || t > at+reachPath || s.line == last {
+			continue
+		}
+		end := l.stopsHere(s)
+		if end == 0 {
 			continue
 		}
 		last = s.line
 		line := l.m.lines[s.line]
-		end := s.token + 1
-		if s.mention >= 0 {
-			end = l.mentions[s.mention].last
-		}
 		out = append(out, Stop{Section: l.m.sections[line.section].id, Line: line.id, Start: l.toks[s.token].Start, Words: l.text(s.token, end)})
 	}
 	return out
+}
+
+// stopsHere gives the end of the words that name a part where the student
+// stands, or announce a section, and 0 for words that only hint at the place.
+func (l *listening) stopsHere(s *sight) int {
+	if s.mention >= 0 {
+		o := &l.mentions[s.mention]
+		if o.item < 0 || o.place < 0.9 {
+			return 0
+		}
+		k := slices.IndexFunc(l.got[o.item].named, func(n naming) bool { return n.mention == int(s.mention) })
+		if k < 0 {
+			return 0
+		}
+		if n := l.got[o.item].named[k]; (n.passing || n.aside) && !n.used {
+			return 0
+		}
+		return o.last
+	}
+	if !s.announce {
+		return 0
+	}
+	end := 0
+	for _, h := range l.hits {
+		if h.first == s.token && len(h.phrase.places) > 0 {
+			end = max(end, h.last)
+		}
+	}
+	return end
 }
 
 // earns lists what the item lacks, each with ways to say it.

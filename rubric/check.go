@@ -95,16 +95,26 @@ type checker struct {
 // impossible ranges and rules. Form are the faults already found: a value that
 // could not be read is not reported again as absent.
 func (r *Rubric) check(gone dropped, form Errors) Errors {
+	c := newChecker(r, gone, form)
+	c.head()
+	c.parts()
+	c.rules()
+	return c.errs
+}
+
+func newChecker(r *Rubric, gone dropped, form Errors) *checker {
 	c := &checker{r: r, gone: gone, unread: map[Pos]bool{}, errs: form, sources: map[string]bool{}, conditions: map[string]*Condition{}, items: map[string]*Item{}}
 	for _, e := range form {
 		c.unread[e.Pos] = true
 	}
-	c.head()
-	c.parts()
+	return c
+}
+
+// rules checks what names items, once parts has found them.
+func (c *checker) rules() {
 	c.order()
 	c.holds()
 	c.agreements()
-	return c.errs
 }
 
 // fail reports a fault of a key's value in the object at pos: where the value
@@ -285,13 +295,9 @@ func (c *checker) measure(it *Item, m *Measure) {
 		c.oneOf(m.Pos, what, "direction", string(m.Direction), []string{string(AtLeast), string(AtMost)})
 	}
 	c.source(m.Pos, "source", m.Source)
-	low := c.figure(m.Pos, what, "min", m.Min)
-	high := c.figure(m.Pos, what, "max", m.Max)
+	low, high := c.span(what, m)
 	if m.Min == "" && m.Max == "" {
 		c.errs.add(m.Pos, "add min: … or max: …", "%s accepts any figure", what)
-	}
-	if low != nil && high != nil && low.Cmp(high) > 0 {
-		c.fail(m.Pos, "min", "turn them round", "%s accepts nothing: min %s is above max %s", what, m.Min, m.Max)
 	}
 	if m.Direction == AnyDirection {
 		return
@@ -302,6 +308,15 @@ func (c *checker) measure(it *Item, m *Measure) {
 	case m.Kind == LimitKind && low != nil && high != nil && low.Cmp(high) != 0:
 		c.fail(m.Pos, "direction", "leave direction out, or give the one figure of the limit", "%s is a limit with a range %s to %s and a direction", what, m.Min, m.Max)
 	}
+}
+
+// span gives both ends of a measure, nil where one is open or no figure.
+func (c *checker) span(what string, m *Measure) (low, high *big.Rat) {
+	low, high = c.figure(m.Pos, what, "min", m.Min), c.figure(m.Pos, what, "max", m.Max)
+	if low != nil && high != nil && low.Cmp(high) > 0 {
+		c.fail(m.Pos, "min", "turn them round", "%s accepts nothing: min %s is above max %s", what, m.Min, m.Max)
+	}
+	return low, high
 }
 
 func (c *checker) oneOf(pos Pos, what, key, value string, all []string) {

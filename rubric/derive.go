@@ -59,7 +59,7 @@ func (d *decoder) derived(root ast.Node, data []byte, find finder, chain []strin
 	was := r.ID + "." + r.Version
 	c := &composer{r: r, own: true, gone: dropped{}}
 	if c.apply(o); len(c.errs) > 0 {
-		return nil, c.errs.err()
+		return nil, c.faults(o).err()
 	}
 	r.set = nil
 	r.ID, r.Title, r.Version = o.ID, o.Title, o.Version+"+"+was

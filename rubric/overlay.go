@@ -248,7 +248,7 @@ func Compose(base *Rubric, overlays ...*Overlay) (*Rubric, error) {
 	for _, o := range overlays {
 		if c.add(o); len(c.errs) > 0 {
 			// What follows would build on what is not there.
-			return nil, c.errs.err()
+			return nil, c.faults(o).err()
 		}
 	}
 	return c.finish()
@@ -261,12 +261,36 @@ type composer struct {
 	gone  dropped
 	added map[string]Pos // overlays by id
 	errs  Errors
+	stray []ItemChange // of items that are not there
+	less  bool         // something of the overlay could not be put in
 }
 
 // setting is a value that an overlay has set.
 type setting struct {
 	value, overlay string
 	pos            Pos
+}
+
+// faults are all those of an overlay with parts that could not be put on: what
+// is wrong with the rest of it is not held back until these are right.
+func (c *composer) faults(o *Overlay) Errors {
+	if c.o != o {
+		return c.errs // none of it was put on
+	}
+	c.r.fillIn()
+	check := newChecker(c.r, c.gone, nil)
+	check.head()
+	check.parts()
+	if !c.less { // else rules may name what would be there
+		check.rules()
+	}
+	for _, it := range c.stray {
+		for i := range it.Measures {
+			m := &it.Measures[i].Measure
+			check.span(fmt.Sprintf("measure %q of %s", m.ID, it.ID), m)
+		}
+	}
+	return append(c.errs, check.errs...)
 }
 
 func (c *composer) finish() (*Rubric, error) {
@@ -341,7 +365,7 @@ func (c *composer) apply(o *Overlay) {
 	if o.TimeLimit > 0 || o.NoLimit {
 		r.TimeLimit = o.TimeLimit
 		r.TimeSource = o.TimeSource // that of the old limit is no longer true
-		replace("time_limit", fmt.Sprint(o.TimeLimit, " s"))
+		replace("time_limit", limit(o.TimeLimit))
 	} else if o.TimeSource != "" {
 		r.TimeSource = o.TimeSource
 	}
@@ -450,6 +474,8 @@ func (c *composer) condition(n Condition) {
 	switch {
 	case i < 0 && n.Title == "":
 		c.errs.add(n.Pos, "add title: …, or name a condition of the rubric", "condition %q has no title and is not there to add to", n.ID)
+		n.Title = n.ID // for the checks that name it
+		c.r.Conditions = append(c.r.Conditions, cloneCondition(n))
 	case i < 0:
 		c.r.Conditions = append(c.r.Conditions, cloneCondition(n))
 	case n.Title != "" && n.Title != c.r.Conditions[i].Title:
@@ -537,7 +563,7 @@ func (c *composer) dropPart(d Drop, item, part string) {
 	it.Checks = slices.DeleteFunc(it.Checks, func(ch Check) bool { return ch.ID == part })
 	it.Measures = slices.DeleteFunc(it.Measures, func(m Measure) bool { return m.ID == part })
 	if len(it.Checks) == checks && len(it.Measures) == measures {
-		c.noPart(d.Pos, "drop", item, part)
+		c.noPart(d.Pos, "drop", it, part)
 		return
 	}
 	c.gone[d.ID] = d.Pos
@@ -557,12 +583,37 @@ func (c *composer) dropRule(d Drop, before, after string) {
 }
 
 // noPart reports a check or measure that an item does not have.
-func (c *composer) noPart(pos Pos, what, item, part string) {
-	if drop, ok := c.gone[item+"/"+part]; ok {
-		c.errs.add(pos, "leave one of them out", "%s names %s/%s, which was dropped at %s", what, clip(item), clip(part), drop)
+func (c *composer) noPart(pos Pos, what string, it *Item, part string) {
+	if drop, ok := c.gone[it.ID+"/"+part]; ok {
+		c.errs.add(pos, "leave one of them out", "%s names %s/%s, which was dropped at %s", what, it.ID, clip(part), drop)
 		return
 	}
-	c.errs.add(pos, "name one that it has", "%s names %s/%s, but the item has no such check or measure", what, clip(item), clip(part))
+	advice := "name one that it has"
+	if what != "drop" {
+		advice += ", or add title: … for a new one"
+	}
+	c.errs.add(pos, advice, "%s names %s/%s, but the item has no such check or measure; %s", what, it.ID, clip(part), it.has())
+}
+
+// has says which checks and measures an item has, by id.
+func (it *Item) has() string {
+	var checks, measures, both []string
+	for _, c := range it.Checks {
+		checks = append(checks, c.ID)
+	}
+	for _, m := range it.Measures {
+		measures = append(measures, m.ID)
+	}
+	if len(checks) > 0 {
+		both = append(both, "its checks are "+strings.Join(checks, ", "))
+	}
+	if len(measures) > 0 {
+		both = append(both, "its measures are "+strings.Join(measures, ", "))
+	}
+	if len(both) == 0 {
+		return "it has none"
+	}
+	return strings.Join(both, " and ")
 }
 
 // dropRules takes off the order rules, holds and agreements that name an item
@@ -593,14 +644,17 @@ func (c *composer) section(o *Overlay, n NewSection) {
 	if i := index(n.ID); i >= 0 {
 		if slices.Contains(n.Keys, "lines") {
 			c.errs.add(o.places.at(n.Pos, "id"), "use another id, or lines: to add to it", "section %q is there already at %s", n.ID, c.r.Sections[i].Pos)
+			c.less = true
 			return
 		}
 		c.changeSection(o, i, n, index)
 		return
 	}
-	if i, ok := c.anchor(o, n.Pos, n.After, n.Before, len(c.r.Sections), "section", index); ok {
-		c.r.Sections = slices.Insert(c.r.Sections, i, cloneSection(n.Section))
+	i, ok := c.anchor(o, n.Pos, n.After, n.Before, len(c.r.Sections), "section", index)
+	if !ok {
+		i = len(c.r.Sections) // for the rules that name what is in it
 	}
+	c.r.Sections = slices.Insert(c.r.Sections, i, cloneSection(n.Section))
 }
 
 // changeSection changes the section at index i of the sheet, and moves it.
@@ -617,7 +671,7 @@ func (c *composer) changeSection(o *Overlay, i int, n NewSection, index func(str
 			c.claim(what, key, n.Place, n.Pos)
 		case "budget":
 			s.Budget = n.Budget
-			c.claim(what, key, fmt.Sprint(n.Budget, " s"), n.Pos)
+			c.claim(what, key, spelledSeconds(n.Budget), n.Pos)
 		case "say":
 			s.Say = union(s.Say, n.Say)
 		}
@@ -663,6 +717,7 @@ func (c *composer) line(o *Overlay, n NewLine) {
 	s := slices.IndexFunc(c.r.Sections, func(s Section) bool { return s.ID == n.Section })
 	if s < 0 {
 		c.errs.add(o.places.at(n.Pos, "section"), "name a section of the rubric", "section %q is not there in %s", clip(n.Section), c.r.pos)
+		c.less = true
 		return
 	}
 	section := &c.r.Sections[s]
@@ -674,8 +729,10 @@ func (c *composer) line(o *Overlay, n NewLine) {
 		switch titled, filled := slices.Contains(n.Keys, "title"), slices.Contains(n.Keys, "items"); {
 		case titled && filled:
 			c.errs.add(o.places.at(n.Pos, "id"), "use another id, or leave its title out to add items to it", "line %q of section %q is there already at %s", n.ID, n.Section, section.Lines[old].Pos)
+			c.less = true
 		case n.After != "" || n.Before != "":
 			c.errs.add(n.Pos, "leave after and before out", "line %q of section %q is there already at %s and stays where it is", n.ID, n.Section, section.Lines[old].Pos)
+			c.less = true
 		default:
 			c.changeLine(&section.Lines[old], n)
 		}
@@ -687,6 +744,7 @@ func (c *composer) line(o *Overlay, n NewLine) {
 	}
 	i, ok := c.anchor(o, n.Pos, n.After, n.Before, len(section.Lines), "line", index)
 	if !ok {
+		c.less = true
 		return
 	}
 	if old >= 0 {
@@ -719,6 +777,7 @@ func (c *composer) change(o *Overlay, n ItemChange) {
 	it := c.r.Item(n.ID)
 	if it == nil {
 		c.noItem(o.places.at(n.Pos, "id"), "the change", n.ID)
+		c.stray = append(c.stray, n)
 		return
 	}
 	for _, key := range n.Keys {
@@ -763,8 +822,8 @@ func (c *composer) changeCheck(it *Item, n CheckChange) {
 	i := slices.IndexFunc(it.Checks, func(old Check) bool { return old.ID == n.ID })
 	ref := it.ID + "/" + n.ID
 	if i < 0 {
-		if _, was := c.gone[ref]; was && !slices.Contains(n.Keys, "title") && !slices.Contains(n.Keys, "condition") {
-			c.noPart(n.Pos, "the change", it.ID, n.ID)
+		if !slices.Contains(n.Keys, "title") && !slices.Contains(n.Keys, "condition") {
+			c.noPart(n.Pos, "the change", it, n.ID)
 			return
 		}
 		it.Checks = append(it.Checks, cloneCheck(n.Check))
@@ -795,8 +854,9 @@ func (c *composer) changeMeasure(it *Item, n MeasureChange) {
 	m := it.Measure(n.ID)
 	ref := it.ID + "/" + n.ID
 	if m == nil {
-		if _, was := c.gone[ref]; was && !slices.Contains(n.Keys, "title") {
-			c.noPart(n.Pos, "the change", it.ID, n.ID)
+		if !slices.Contains(n.Keys, "title") {
+			c.noPart(n.Pos, "the change", it, n.ID)
+			c.stray = append(c.stray, ItemChange{Item: Item{ID: it.ID}, Measures: []MeasureChange{n}})
 			return
 		}
 		it.Measures = append(it.Measures, cloneMeasure(n.Measure))

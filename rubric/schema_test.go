@@ -61,6 +61,7 @@ var ofMeaning = map[string]string{
 	"overlay-part-gone.yaml":    "references to what was dropped",
 	"overlay-taken.yaml":        "ids that are taken",
 	"overlay-twice.yaml":        "an overlay put on twice",
+	"overlay-unknown.yaml":      "references to nothing",
 	"sources.yaml":              "keys that no source has",
 }
 

@@ -2,6 +2,7 @@ package rubric
 
 import (
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 )
@@ -46,11 +47,7 @@ func Skeleton(id, base string, with ...string) ([]byte, error) {
 	p("version: \"1\" # change it whenever marks may change")
 	p("")
 	p("# The time limit (45 min, 1 h 30 min, none) and the rule for a pass.")
-	limit := "none"
-	if r.TimeLimit > 0 {
-		limit = strconv.FormatFloat(r.TimeLimit, 'f', -1, 64) + " s"
-	}
-	p("#time_limit: %s", limit)
+	p("#time_limit: %s", limit(r.TimeLimit))
 	p("#time_source: our own rule")
 	p("#pass: {min_share: %s, critical: %t, within_limit: %t, note: our own rule}", strconv.FormatFloat(r.Pass.MinShare, 'f', -1, 64), r.Pass.Critical, r.Pass.WithinLimit)
 	p("")
@@ -82,7 +79,7 @@ func Skeleton(id, base string, with ...string) ([]byte, error) {
 	for _, s := range r.Sections {
 		budget := ""
 		if s.Budget > 0 {
-			budget = ", budget: " + strconv.FormatFloat(s.Budget, 'f', -1, 64) + " s"
+			budget = ", budget: " + spelledSeconds(s.Budget)
 		}
 		p("#  - {id: %s, title: %s%s}", s.ID, scalar(s.Title), budget)
 	}
@@ -113,6 +110,23 @@ func Skeleton(id, base string, with ...string) ([]byte, error) {
 		}
 	}
 	return []byte(b.String()), nil
+}
+
+// limit is a time limit in YAML.
+func limit(seconds float64) string {
+	if seconds == 0 {
+		return "none"
+	}
+	return spelledSeconds(seconds)
+}
+
+// spelledSeconds is a time as people write it and parseSeconds reads it: in
+// minutes where these are whole, else in seconds.
+func spelledSeconds(seconds float64) string {
+	if minutes := seconds / 60; minutes == math.Trunc(minutes) {
+		return strconv.FormatFloat(minutes, 'f', -1, 64) + " min"
+	}
+	return strconv.FormatFloat(seconds, 'f', -1, 64) + " s"
 }
 
 // end is one end of a range in YAML.

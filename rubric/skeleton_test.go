@@ -86,6 +86,25 @@ func TestSkeletonParts(t *testing.T) {
 	}
 }
 
+// Times are written as people do, and read as the same.
+func TestSpelledSeconds(t *testing.T) {
+	for _, c := range []struct {
+		seconds float64
+		want    string
+		reason  string
+	}{
+		{5400, "90 min", "whole minutes"},
+		{60, "1 min", "one"},
+		{90, "90 s", "no whole minutes"},
+		{30.5, "30.5 s", "part of a second"},
+	} {
+		got := spelledSeconds(c.seconds)
+		if back, ok := parseSeconds(got); got != c.want || !ok || back != c.seconds {
+			t.Errorf("%s: %v is %q, read as %v; want %q", c.reason, c.seconds, got, back, c.want)
+		}
+	}
+}
+
 func TestSkeletonRefuses(t *testing.T) {
 	for _, c := range []struct{ reason, id, base, want string }{
 		{"no id", "My School", "class-a", `id "My School"; use lower-case`},

@@ -48,8 +48,7 @@ func fences(lines []string) (list []fence) {
 // TestReadme does what README.md says. A block with a file name is saved under
 // that name; the commands of a "console" block run in a shell, each must
 // succeed, and what it prints is held against what is shown, where a line "..."
-// stands for any lines. With -update what is shown is written anew. The
-// recording that goes with S-014.txt is made here.
+// stands for any lines. With -update what is shown is written anew.
 func TestReadme(t *testing.T) {
 	if runtime.GOOS == "windows" {
 		t.Skip("the commands are those of a Unix shell")
@@ -68,15 +67,6 @@ func TestReadme(t *testing.T) {
 	for _, f := range fences(lines) {
 		if f.name != "" {
 			if err := os.WriteFile(filepath.Join(dir, f.name), []byte(strings.Join(f.lines, "\n")+"\n"), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		if f.name == "S-014.txt" {
-			words, err := speech.Read(strings.NewReader(strings.Join(f.lines, "\n")), speech.Options{Name: f.name})
-			if err != nil {
-				t.Fatal(err)
-			}
-			if err := os.WriteFile(filepath.Join(dir, "S-014.wav"), hummed(words, 8000), 0o644); err != nil {
 				t.Fatal(err)
 			}
 		}
