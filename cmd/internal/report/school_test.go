@@ -256,6 +256,22 @@ func TestCSVKeepsNumbers(t *testing.T) {
 	}
 }
 
+// A text that does not fit goes on below itself, and no word of it is lost.
+func TestGridWraps(t *testing.T) {
+	d := doc{Title: "T", Blocks: []block{{Grids: []grid{{Heads: []string{"item", "right", "remark"}, Left: 1, Last: true,
+		Rows: [][]string{{"Windshield washers and wipers of the cab", "80%", "the hardest of all the items"}, {"Horn", "9%", ""}}}}}}}
+	got := written(t, func(w io.Writer) error { return d.text(w, TextOptions{Width: 60}) })
+	want := `T
+  item                      right  remark
+  Windshield washers and      80%  the hardest of all the
+  wipers of the cab                items
+  Horn                         9%
+`
+	if got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}
+
 // JSON has a version and the figures, and no list is null.
 func TestSchoolJSON(t *testing.T) {
 	reports, c := schoolReports(t, schoolRecords(30, asIs), About{})
