@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -32,7 +34,10 @@ func gather(args []string) (list []input, notes []string, err error) {
 		}
 		info, err := os.Stat(arg)
 		if err != nil {
-			return nil, nil, pathError(err)
+			if err = pathError(err); errors.Is(err, fs.ErrNotExist) {
+				err = fmt.Errorf("%w; check the name and the folder", err)
+			}
+			return nil, nil, err
 		}
 		if !info.IsDir() {
 			list = append(list, input{arg, attemptOf(arg)})
