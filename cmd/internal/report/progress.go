@@ -142,7 +142,7 @@ func attemptsBlock(p *cohort.Progress) block {
 			mt.words = fmt.Sprintf("%s: %s minutes", try(a), row[4])
 		}
 		if a.Limit > 0 {
-			row[5] = Clock(60 * a.Limit)
+			row[5] = limitTime(60 * a.Limit)
 			mt.words += " of " + row[5]
 		}
 		g.Rows = append(g.Rows, row)
