@@ -199,7 +199,7 @@ func dayNotes(inputs []input, list []store.Details, today string) (notes []strin
 		case list[i].Day > today:
 			future = append(future, fmt.Sprintf("%s: its day, %s, is yet to come", in.path, list[i].Day))
 		case list[i].Day == "" && day != "":
-			none = append(none, fmt.Sprintf("%s: there is no day %s, it has none", in.path, day))
+			none = append(none, fmt.Sprintf("%s: kept without a day, since there is none %s", in.path, day))
 		}
 	}
 	for _, of := range [][]string{none, future} {

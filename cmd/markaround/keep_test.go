@@ -50,11 +50,11 @@ func TestDayNotes(t *testing.T) {
 	}{
 		{[]string{"S-1_2026-11-25.srt"}, "", nil, "today"},
 		{[]string{"S-1.srt", "-"}, "", nil, "no day"},
-		{[]string{"rec/S-1_2026-13-45.srt"}, "", []string{"rec/S-1_2026-13-45.srt: there is no day 2026-13-45, it has none" + amend}, "no such month"},
+		{[]string{"rec/S-1_2026-13-45.srt"}, "", []string{"rec/S-1_2026-13-45.srt: kept without a day, since there is none 2026-13-45" + amend}, "no such month"},
 		{[]string{"S-1_2026-13-45.srt"}, "2026-11-20", nil, "the flag gives the day"},
 		{[]string{"S-1.srt"}, "2031-01-01", []string{"S-1.srt: its day, 2031-01-01, is yet to come" + amend}, "years ahead"},
 		{[]string{"S-1_2026-02-30.srt", "S-2_2026-11-26.srt", "S-3_2027-11-26.srt"}, "",
-			[]string{"S-1_2026-02-30.srt: there is no day 2026-02-30, it has none" + amend, "S-2_2026-11-26.srt: its day, 2026-11-26, is yet to come (and 1 more)" + amend}, "both"},
+			[]string{"S-1_2026-02-30.srt: kept without a day, since there is none 2026-02-30" + amend, "S-2_2026-11-26.srt: its day, 2026-11-26, is yet to come (and 1 more)" + amend}, "both"},
 	} {
 		var inputs []input
 		var list []store.Details
