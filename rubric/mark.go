@@ -324,8 +324,11 @@ func (u Rule) result(s *Sheet, critical []string) Result {
 	if u.MinShare > 0 {
 		rule = append(rule, "at least "+Percent(u.MinShare, 1)+" of the points")
 		if s.Of > 0 && s.Points/s.Of < u.MinShare-tiny {
-			out.Reasons = append(out.Reasons, fmt.Sprintf("%s of %s is %s, below %s",
-				Figure(s.Points), Points(s.Of), Percent(s.Points, s.Of), Percent(u.MinShare, 1)))
+			share, least := Percent(s.Points, s.Of), Percent(u.MinShare, 1)
+			if share == least { // as of 82.46% where 82.5% are asked for
+				share = Figure(100*s.Points/s.Of) + "%"
+			}
+			out.Reasons = append(out.Reasons, fmt.Sprintf("%s of %s is %s, below %s", Figure(s.Points), Points(s.Of), share, least))
 		}
 	}
 	if u.Critical {
@@ -355,13 +358,25 @@ const CriticalReason = "critical: "
 // tiny is more than sums and quotients of points are off by.
 const tiny = 1e-9
 
-// Percent writes a share as a person would, cut down to a tenth: 79.96 of 100
-// is "79.9%", never "80%". Without a whole it is "-".
+// Percent writes a share as a person would, by Tenths: 79.96 of 100 is "79.9%",
+// never "80%". Without a whole it is "-".
 func Percent(part, of float64) string {
 	if of <= 0 {
 		return "-"
 	}
-	return Figure(math.Floor(part/of*1000+1000*tiny)/10) + "%"
+	return Figure(Tenths(part, of)) + "%"
+}
+
+// Tenths is a share in percent, rounded half up to a tenth, but never up to a whole
+// percent: what is below a pass mark, or below all, must not read as if it were not.
+// A pass mark that is no whole percent is for the caller to watch.
+func Tenths(part, of float64) float64 {
+	x := part / of * 1000
+	t := math.Floor(x + 0.5 + 1000*tiny)
+	if t > x+1000*tiny && math.Mod(t, 10) == 0 {
+		t--
+	}
+	return t / 10
 }
 
 // Figure writes a number without needless zeros, to two decimals.

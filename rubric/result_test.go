@@ -115,9 +115,9 @@ func TestResultReasons(t *testing.T) {
 	}
 }
 
-// A share printed for people never exceeds the true one and is off by less than
-// a tenth of a percent.
-func TestPercentCutsDown(t *testing.T) {
+// A share printed for people is rounded half up to a tenth of a percent, by exact
+// fractions, but a whole percent is never printed for less.
+func TestPercentRounds(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		of := rapid.IntRange(1, 2000).Draw(t, "of")
 		part := rapid.IntRange(0, of).Draw(t, "part")
@@ -126,11 +126,18 @@ func TestPercentCutsDown(t *testing.T) {
 			t.Fatal(err)
 		}
 		exact := new(big.Rat).SetFrac64(int64(part)*1000, int64(of))
-		tenths := new(big.Int).Quo(exact.Num(), exact.Denom()).Int64()
+		half := new(big.Rat).Add(exact, big.NewRat(1, 2))
+		tenths := new(big.Int).Quo(half.Num(), half.Denom()).Int64()
+		if tenths%10 == 0 && exact.Cmp(new(big.Rat).SetInt64(tenths)) < 0 {
+			tenths--
+		}
 		if int64(got*10+0.5) != tenths {
 			t.Fatalf("%d of %d prints %s", part, of, Percent(float64(part), float64(of)))
 		}
 	})
+	if Percent(17, 19) != "89.5%" || Percent(1999, 2500) != "79.9%" {
+		t.Errorf("17 of 19 is %s, 79.96 of 100 is %s", Percent(17, 19), Percent(1999, 2500))
+	}
 	if Percent(1, 0) != "-" || Percent(1, 1) != "100%" {
 		t.Errorf("nothing of nothing is %s, all is %s", Percent(1, 0), Percent(1, 1))
 	}

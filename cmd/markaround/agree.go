@@ -206,7 +206,7 @@ func addFile(m *cohort.Marks, path string) error {
 const leastForKappa = 20
 
 // agreeText writes for a person. Lines have at most 100 columns but for long
-// names of files and items.
+// names of files and items, and counts of five digits.
 func agreeText(w io.Writer, c *cohort.Comparison, list bool) error {
 	b := bufio.NewWriter(w)
 	say := func(format string, args ...any) { fmt.Fprintf(b, format+"\n", args...) }
@@ -219,9 +219,9 @@ func agreeText(w io.Writer, c *cohort.Comparison, list bool) error {
 	if k := c.Kappa; k.Undefined != "" {
 		say("  kappa      not defined: %s", k.Undefined)
 	} else if k.N < leastForKappa {
-		say("  kappa      %.2f  (n too small for an interval)  Cohen's; %.2f alike by chance", k.Value, k.Expected)
+		say("  kappa      %.3f (n too small for an interval)  Cohen's; %.3f alike by chance", k.Value, k.Expected)
 	} else {
-		say("  kappa      %.2f  (%.2f to %.2f)  Cohen's; %.2f alike by chance", k.Value, k.Interval.Low, k.Interval.High, k.Expected)
+		say("  kappa      %.3f (%.3f to %.3f)  Cohen's; %.3f alike by chance", k.Value, k.Interval.Low, k.Interval.High, k.Expected)
 	}
 	say("")
 	say("  %-14s%8s%8s%8s%8s", "theirs \\ ours", cohort.Classes[0], cohort.Classes[1], cohort.Classes[2], cohort.Classes[3])
@@ -229,16 +229,23 @@ func agreeText(w io.Writer, c *cohort.Comparison, list bool) error {
 		say("  %-14s%8d%8d%8d%8d", cohort.Classes[i], row[0], row[1], row[2], row[3])
 	}
 	say("")
-	say("  %-24s%-34s%s", "", "precision: theirs, of ours", "recall: ours, of theirs")
+	rows := [][3]string{{"", "precision: theirs, of ours", "recall: ours, of theirs"}}
 	for _, d := range c.Detections() {
 		name := d.Name
 		if name == "missed" || name == "wrong" {
 			name += " " + marks
 		}
-		say("  %-24s%-34s%s", name, shareText(d.Precision()), shareText(d.Recall()))
+		rows = append(rows, [3]string{name, shareText(d.Precision()), shareText(d.Recall())})
+	}
+	var width [2]int
+	for _, r := range rows {
+		width[0], width[1] = max(width[0], len(r[0])), max(width[1], len(r[1]))
+	}
+	for _, r := range rows {
+		say("  %-*s  %-*s  %s", width[0], r[0], width[1], r[1], r[2])
 	}
 	if c.Findings == nil {
-		say("  %-24s%s", "findings", "not compared: "+c.Theirs+" has none")
+		say("  %-*s  %s", width[0], "findings", "not compared: "+c.Theirs+" has none")
 	}
 	say("")
 	if cal := c.Calibration; cal == nil {
@@ -312,19 +319,20 @@ func inQuotes(words string) string {
 	return strconv.Quote(words)
 }
 
-// shareText is "0.93 (0.87 to 0.96) 93 of 100". A share that is not whole never
-// reads as 1.
+// shareText is "0.930 (0.863 to 0.966) 93 of 100". A share that is not whole
+// never reads as 1, and all three figures are rounded alike, so that it lies in its
+// interval as printed.
 func shareText(s cohort.Share) string {
 	v, ok := s.Value()
 	if !ok {
 		return "none to count"
 	}
 	in, _ := s.Interval()
-	cut := v
 	if s.Hits < s.Of {
-		cut = min(v, 0.99)
+		const most = 0.999
+		v, in.Low = min(v, most), min(in.Low, most)
 	}
-	return fmt.Sprintf("%.2f  (%.2f to %.2f)  %d of %d", cut, in.Low, in.High, s.Hits, s.Of)
+	return fmt.Sprintf("%.3f (%.3f to %.3f) %d of %d", v, in.Low, in.High, s.Hits, s.Of)
 }
 
 // agreeJSON writes the statistics, and with list the marks that differ.

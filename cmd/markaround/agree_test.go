@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"markaround/rubric"
+	"markaround/rubric/cohort"
 )
 
 // agreeFolder makes a folder with the invented marks m.csv and second.csv, the
@@ -85,8 +86,8 @@ func TestAgreeText(t *testing.T) {
 	want := `m.csv (theirs) against sheets (ours)
 2 attempts, 5 items compared; intervals are at 95%
 
-  same mark  0.80  (0.38 to 0.96)  4 of 5
-  kappa      0.69  (n too small for an interval)  Cohen's; 0.36 alike by chance
+  same mark  0.800 (0.376 to 0.964) 4 of 5
+  kappa      0.688 (n too small for an interval)  Cohen's; 0.360 alike by chance
 
   theirs \ ours     said  partly  missed   wrong
   said                 1       0       0       0
@@ -94,16 +95,16 @@ func TestAgreeText(t *testing.T) {
   missed               1       0       2       0
   wrong                0       0       0       1
 
-                          precision: theirs, of ours        recall: ours, of theirs
-  missed items            1.00  (0.34 to 1.00)  2 of 2      0.67  (0.21 to 0.94)  2 of 3
-  wrong numbers           1.00  (0.21 to 1.00)  1 of 1      1.00  (0.21 to 1.00)  1 of 1
-  contradicted conditions none to count                     none to count
-  findings                0.50  (0.09 to 0.91)  1 of 2      1.00  (0.21 to 1.00)  1 of 1
+                           precision: theirs, of ours     recall: ours, of theirs
+  missed items             1.000 (0.342 to 1.000) 2 of 2  0.667 (0.208 to 0.939) 2 of 3
+  wrong numbers            1.000 (0.207 to 1.000) 1 of 1  1.000 (0.207 to 1.000) 1 of 1
+  contradicted conditions  none to count                  none to count
+  findings                 0.500 (0.095 to 0.905) 1 of 2  1.000 (0.207 to 1.000) 1 of 1
 
   confidence    mean  same mark
-  0.7 to 0.8    0.70  1.00  (0.34 to 1.00)  2 of 2
-  0.9 to 1.0    0.96  0.67  (0.21 to 0.94)  2 of 3
-  0.9 or more         0.67  (0.21 to 0.94)  2 of 3
+  0.7 to 0.8    0.70  1.000 (0.342 to 1.000) 2 of 2
+  0.9 to 1.0    0.96  0.667 (0.208 to 0.939) 2 of 3
+  0.9 or more         0.667 (0.208 to 0.939) 2 of 3
   expected calibration error 0.294, n = 5
 
 Not compared
@@ -124,6 +125,26 @@ Not compared
 	for _, line := range strings.Split(out, "\n") {
 		if len(line) > 100 {
 			t.Errorf("line of %d columns: %s", len(line), line)
+		}
+	}
+}
+
+// Values and Wilson intervals are those of statsmodels' proportion_confint, but
+// Intervals are Wilson's, worked out in Python from the formula.
+func TestShareText(t *testing.T) {
+	for _, c := range []struct {
+		share  cohort.Share
+		want   string
+		reason string
+	}{
+		{cohort.Share{Hits: 18654, Of: 18790}, "0.993 (0.991 to 0.994) 18654 of 18790", "the estimate lies in its interval"},
+		{cohort.Share{Hits: 19999, Of: 20000}, "0.999 (0.999 to 1.000) 19999 of 20000", "not whole, so not 1"},
+		{cohort.Share{Hits: 1, Of: 1}, "1.000 (0.207 to 1.000) 1 of 1", "whole"},
+		{cohort.Share{Of: 5}, "0.000 (0.000 to 0.434) 0 of 5", "none"},
+		{cohort.Share{}, "none to count", "of nothing"},
+	} {
+		if got := shareText(c.share); got != c.want {
+			t.Errorf("%s: %s, want %s", c.reason, got, c.want)
 		}
 	}
 }

@@ -10,7 +10,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 	"unicode/utf8"
 
 	"github.com/spf13/cobra"
@@ -37,8 +36,8 @@ func (f *filterFlags) add(fl *pflag.FlagSet) {
 func (f *filterFlags) check() error {
 	for _, d := range []struct{ flag, day string }{{"from", f.From}, {"to", f.To}} {
 		if d.day != "" {
-			if _, err := time.Parse(time.DateOnly, d.day); err != nil {
-				return fmt.Errorf("--%s %s: write it as 2026-11-25", d.flag, d.day)
+			if fault := store.DayFault(d.day); fault != "" {
+				return fmt.Errorf("--%s %s: %s", d.flag, d.day, fault)
 			}
 		}
 	}

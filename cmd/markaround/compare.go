@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"markaround/cmd/internal/report"
+	"markaround/cmd/internal/store"
 	"markaround/rubric/cohort"
 )
 
@@ -47,6 +48,9 @@ everything.`,
 				return errors.New("--by date needs --date, the first day of the second group")
 			case o.By != cohort.ByDate && o.Date != "":
 				return fmt.Errorf("--date is for --by date; attempts of some days are picked by --from and --to")
+			}
+			if fault := store.DayFault(o.Date); o.Date != "" && fault != "" {
+				return fmt.Errorf("--date %s: %s", o.Date, fault)
 			}
 			if err := f.check("groups", "differences", "items"); err != nil {
 				return err

@@ -28,7 +28,8 @@ sheets, points, result and statistics go by yours. The last one of an item
 counts; the mark undo takes them back. Giving the mark that the program gave
 confirms it.
 
-ITEM is section.part, with the mark said, partly, wrong or missed; or a finding
+ITEM is section.part, with the mark said, partly, wrong or missed; or the item's
+title, or the last part of its id, where no other item has the same; or a finding
 such as order:ID or hold:ID, with the mark none when it does not stand. The
 sheet's CSV form has the ids.
 
@@ -130,8 +131,10 @@ func correct(ctx context.Context, st *store.Store, rows []correctionRow, file st
 	}
 	orders := make([]store.Order, len(rows))
 	found := map[string]store.Attempt{}
+	names := map[int64][]itemName{}
 	var ids []int64
-	for i, r := range rows {
+	for i := range rows {
+		r := &rows[i]
 		a, ok := found[r.attempt]
 		if !ok {
 			var err error
@@ -140,6 +143,18 @@ func correct(ctx context.Context, st *store.Store, rows []correctionRow, file st
 			}
 			found[r.attempt] = a
 			ids = append(ids, a.ID)
+			m, err := st.Marks(ctx, a.ID)
+			if err != nil {
+				return at(i, err)
+			}
+			names[a.ID] = namesOfSheet(m.Machine)
+		}
+		if !strings.Contains(r.Item, ":") { // which a finding has
+			id, fault := whichItem(names[a.ID], r.Item, "markaround rubric show "+a.Rubric.ID)
+			if id == "" {
+				return at(i, fmt.Errorf("attempt %d: its sheet has %s", a.ID, fault))
+			}
+			r.Item = id
 		}
 		orders[i] = store.Order{Attempt: a.ID, Correction: r.Correction}
 	}

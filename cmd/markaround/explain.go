@@ -25,8 +25,10 @@ func newExplainCommand() *cobra.Command {
 		Long: `Mark one transcript and show how one item came to its mark: the words that were
 considered for it and why they were taken or not, the student's way around it,
 and what would have earned it. ITEM is an id as in "markaround rubric show",
-section.part.`,
+section.part; or the item's title, or the last part of its id, where no other item
+has the same.`,
 		Example: `  markaround explain student-07.srt coupling.kingpin
+  markaround explain student-07.srt "Windshield washers"
   markaround explain student-07.json air.leak --as json`,
 		Args: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 2 {
@@ -53,14 +55,15 @@ func explain(path, item string, f explainFlags, stdin io.Reader, stdout io.Write
 	if err != nil {
 		return err
 	}
-	if r := m.rubric; r.Item(item) == nil {
-		return fmt.Errorf("score sheet %s has no item %q; markaround rubric show %s lists them", r.ID, item, f.rubric)
+	id, fault := whichItem(namesOfRubric(m.rubric), item, "markaround rubric show "+f.rubric)
+	if id == "" {
+		return fmt.Errorf("score sheet %s has %s", m.rubric.ID, fault)
 	}
 	h, err := m.hear(input{path: path, attempt: attemptOf(path)})
 	if err != nil {
 		return err
 	}
-	e, err := m.matcher.Explain(h.words, h.options(), item)
+	e, err := m.matcher.Explain(h.words, h.options(), id)
 	if err != nil {
 		return err
 	}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -41,6 +42,13 @@ searched.`,
 				return err
 			}
 			defer st.Close()
+			students, err := st.Students(ctx)
+			if err != nil {
+				return err
+			}
+			if !slices.ContainsFunc(students, func(s store.Student) bool { return s.ID == args[0] }) {
+				return fmt.Errorf("%s: student %s is %w", st.Where(), args[0], store.ErrNotFound)
+			}
 			list, err := st.Attempts(ctx, store.Filter{Student: args[0]})
 			if err != nil {
 				return err

@@ -11,6 +11,7 @@ import (
 	"runtime"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -130,6 +131,9 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 		details, err := f.keep.details(inputs)
 		if err != nil {
 			return err
+		}
+		for _, n := range dayNotes(inputs, details, time.Now().Format(time.DateOnly)) {
+			fmt.Fprintf(stderr, "markaround: %s\n", n)
 		}
 		st, err := f.keep.open(ctx, true)
 		if err != nil {

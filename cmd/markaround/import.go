@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -28,8 +29,8 @@ func newImportStudentsCommand() *cobra.Command {
 		Long: `Read a class list into the store: a CSV file with a column student, the id, and
 cohort, site and instructor as known. Other columns, such as names, are not read.
 Attempts that do not say otherwise have these of their student. Who is there
-already is changed where a field is filled in. All of the file is taken or
-nothing.`,
+already is changed where a field is filled in; who is new is named, since an old
+list brings back students that were forgotten. All of the file is taken or nothing.`,
 		Example: `  markaround import students class.csv`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
@@ -48,14 +49,41 @@ nothing.`,
 				return err
 			}
 			defer st.Close()
-			n, err := st.PutStudents(cmd.Context(), list)
+			before, err := st.Students(cmd.Context())
 			if err != nil {
 				return err
 			}
-			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s read, %d of them new\n", rubric.Plural(len(list), "student"), n)
+			if _, err := st.PutStudents(cmd.Context(), list); err != nil {
+				return err
+			}
+			_, err = fmt.Fprintf(cmd.OutOrStdout(), "%s read, %s\n", rubric.Plural(len(list), "student"), newOnes(list, before))
 			return err
 		},
 	}
 	where.add(cmd.Flags())
 	return cmd
+}
+
+// newOnes names the first students of a list that were not there before.
+func newOnes(list, before []store.Student) string {
+	const most = 10
+	known := map[string]bool{}
+	for _, s := range before {
+		known[s.ID] = true
+	}
+	var ids []string
+	for _, s := range list {
+		if id := strings.TrimSpace(s.ID); !known[id] {
+			known[id] = true
+			ids = append(ids, id)
+		}
+	}
+	if len(ids) == 0 {
+		return "none of them new"
+	}
+	text := fmt.Sprintf("%d of them new: %s", len(ids), strings.Join(ids[:min(len(ids), most)], ", "))
+	if n := len(ids) - most; n > 0 {
+		text += fmt.Sprintf(" and %d more", n)
+	}
+	return text
 }

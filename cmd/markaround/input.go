@@ -1,7 +1,9 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -32,7 +34,7 @@ func gather(args []string) (list []input, notes []string, err error) {
 		}
 		info, err := os.Stat(arg)
 		if err != nil {
-			return nil, nil, pathError(err)
+			return nil, nil, noTranscript(err)
 		}
 		if !info.IsDir() {
 			list = append(list, input{arg, attemptOf(arg)})
@@ -58,6 +60,14 @@ func gather(args []string) (list []input, notes []string, err error) {
 		seen[fileName(in.attempt)] = in.path
 	}
 	return list, notes, nil
+}
+
+// noTranscript is pathError of a transcript, with what to do where it is not there.
+func noTranscript(err error) error {
+	if err = pathError(err); errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%w; check the name and the folder", err)
+	}
+	return err
 }
 
 // attemptOf is the file's name without folder and extension.

@@ -124,8 +124,8 @@ func (f *keepFlags) check(fl *pflag.FlagSet) error {
 		}
 	}
 	if f.Day != "" {
-		if _, err := time.Parse(time.DateOnly, f.Day); err != nil {
-			return fmt.Errorf("--date %s: write it as 2026-11-25", f.Day)
+		if fault := store.DayFault(f.Day); fault != "" {
+			return fmt.Errorf("--date %s: %s", f.Day, fault)
 		}
 	}
 	return nil
@@ -181,6 +181,40 @@ func over(d, more store.Details) store.Details {
 
 var dayInName = regexp.MustCompile(`(?:^|[^0-9])([0-9]{4}-[0-9]{2}-[0-9]{2})(?:[^0-9]|$)`)
 
+// dayOfName is what looks like a day in a name, "" when nothing does.
+func dayOfName(name string) string {
+	if m := dayInName.FindStringSubmatch(name); m != nil {
+		return m[1]
+	}
+	return ""
+}
+
+// dayNotes tell of days that can hardly be meant: one in a name that the calendar
+// does not have, where no other was given, and those after today. Of each kind the
+// first is named and the others are counted.
+func dayNotes(inputs []input, list []store.Details, today string) (notes []string) {
+	var none, future []string
+	for i, in := range inputs {
+		switch day := dayOfName(attemptOf(in.path)); {
+		case list[i].Day > today:
+			future = append(future, fmt.Sprintf("%s: its day, %s, is yet to come", in.path, list[i].Day))
+		case list[i].Day == "" && day != "":
+			none = append(none, fmt.Sprintf("%s: kept without a day, since there is none %s", in.path, day))
+		}
+	}
+	for _, of := range [][]string{none, future} {
+		if len(of) == 0 {
+			continue
+		}
+		note := of[0]
+		if n := len(of) - 1; n > 0 {
+			note += fmt.Sprintf(" (and %d more)", n)
+		}
+		notes = append(notes, note+"; markaround amend ATTEMPT --date changes it")
+	}
+	return notes
+}
+
 // nameParts is what the name of a file says: the student's id up to the first
 // underscore or space, and a day. "S-014_2026-11-25.srt" has both.
 func nameParts(in input) (d store.Details) {
@@ -191,10 +225,8 @@ func nameParts(in input) (d store.Details) {
 	if strings.EqualFold(filepath.Ext(name), ".wav") { // S-014.wav.srt
 		name = strings.TrimSuffix(name, filepath.Ext(name))
 	}
-	if m := dayInName.FindStringSubmatch(name); m != nil {
-		if _, err := time.Parse(time.DateOnly, m[1]); err == nil {
-			d.Day = m[1]
-		}
+	if day := dayOfName(name); store.DayFault(day) == "" {
+		d.Day = day
 	}
 	if i := strings.IndexAny(name, "_ "); i > 0 {
 		name = name[:i]
@@ -222,8 +254,8 @@ func readClassList(path string) (*classList, error) {
 		}
 		d := store.Details{Student: r.Get("student"), Cohort: r.Get("cohort"), Site: r.Get("site"), Instructor: r.Get("instructor"), Vehicle: r.Get("vehicle"), Day: r.Get("date")}
 		if d.Day != "" {
-			if _, err := time.Parse(time.DateOnly, d.Day); err != nil {
-				fault("write it as 2026-11-25", "date %q", d.Day)
+			if advice := store.DayFault(d.Day); advice != "" {
+				fault(advice, "date %q", d.Day)
 			}
 		}
 		if n := r.Get("number"); n != "" {

@@ -8,6 +8,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strconv"
 	"strings"
 	"sync/atomic"
@@ -34,6 +35,35 @@ func TestNameParts(t *testing.T) {
 		d := nameParts(input{path: c.path})
 		if got := d.Student + " " + d.Day; got != c.want {
 			t.Errorf("%s: %q gives %q, want %q", c.reason, c.path, got, c.want)
+		}
+	}
+}
+
+// Days that can hardly be meant.
+func TestDayNotes(t *testing.T) {
+	const amend = "; markaround amend ATTEMPT --date changes it"
+	for _, c := range []struct {
+		paths  []string
+		given  string // by --date
+		want   []string
+		reason string
+	}{
+		{[]string{"S-1_2026-11-25.srt"}, "", nil, "today"},
+		{[]string{"S-1.srt", "-"}, "", nil, "no day"},
+		{[]string{"rec/S-1_2026-13-45.srt"}, "", []string{"rec/S-1_2026-13-45.srt: kept without a day, since there is none 2026-13-45" + amend}, "no such month"},
+		{[]string{"S-1_2026-13-45.srt"}, "2026-11-20", nil, "the flag gives the day"},
+		{[]string{"S-1.srt"}, "2031-01-01", []string{"S-1.srt: its day, 2031-01-01, is yet to come" + amend}, "years ahead"},
+		{[]string{"S-1_2026-02-30.srt", "S-2_2026-11-26.srt", "S-3_2027-11-26.srt"}, "",
+			[]string{"S-1_2026-02-30.srt: kept without a day, since there is none 2026-02-30" + amend, "S-2_2026-11-26.srt: its day, 2026-11-26, is yet to come (and 1 more)" + amend}, "both"},
+	} {
+		var inputs []input
+		var list []store.Details
+		for _, p := range c.paths {
+			in := input{path: p}
+			inputs, list = append(inputs, in), append(list, over(store.Details{Day: c.given}, nameParts(in)))
+		}
+		if got := dayNotes(inputs, list, "2026-11-25"); !slices.Equal(got, c.want) {
+			t.Errorf("%s: got %q, want %q", c.reason, got, c.want)
 		}
 	}
 }

@@ -21,6 +21,7 @@ type regradeFlags struct {
 	filter filterFlags
 	rubric string
 	with   []string
+	all    bool
 	dry    bool
 	quiet  bool
 }
@@ -33,12 +34,14 @@ func newRegradeCommand() *cobra.Command {
 		Long: `Mark kept attempts anew from their transcripts, in the way that they were marked
 before, and show what changed: marks, points, results. The instructor's
 corrections stay and are put onto the new sheet; those of items that it does not
-have are named. Without an attempt or a flag such as --cohort, all are marked.
+have are named. Attempts are named, or picked by a flag such as --cohort; --all
+marks all that are kept.
 
 --rubric takes another score sheet from now on, and --with other add-ons; a
 school's own file is looked for where it lay. --dry-run only shows what would
-change.`,
+change, of all attempts where none are named or picked.`,
 		Example: `  markaround regrade --dry-run
+  markaround regrade --all
   markaround regrade --cohort fall
   markaround regrade 12 --rubric our-school.yaml`,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -50,6 +53,7 @@ change.`,
 	f.filter.add(fl)
 	fl.StringVar(&f.rubric, "rubric", "", "score sheet to mark by from now on (default: the one that each was marked by)")
 	fl.StringArrayVar(&f.with, "with", nil, "overlay or add-on put onto it, in place of those before; may be repeated")
+	fl.BoolVar(&f.all, "all", false, "all attempts that are kept")
 	fl.BoolVar(&f.dry, "dry-run", false, "show what would change, and change nothing")
 	fl.BoolVar(&f.quiet, "quiet", false, "no progress")
 	f.store.add(fl)
@@ -78,6 +82,13 @@ func regrade(ctx context.Context, args []string, f regradeFlags, stdout, stderr 
 	list, err := f.filter.pick(ctx, st, args)
 	if err != nil {
 		return err
+	}
+	none := len(args) == 0 && f.filter.Filter == store.Filter{}
+	switch {
+	case f.all && !none:
+		return errors.New("--all is for all attempts; leave it out where some are named or picked")
+	case none && !f.all && !f.dry:
+		return fmt.Errorf("%s kept; add --all to mark all of them anew, name some, or pick them by a flag such as --cohort", areKept(len(list)))
 	}
 	var with []string
 	for _, w := range f.with {
@@ -125,6 +136,13 @@ func regrade(ctx context.Context, args []string, f regradeFlags, stdout, stderr 
 		return errSaid
 	}
 	return nil
+}
+
+func areKept(n int) string {
+	if n == 1 {
+		return "1 attempt is"
+	}
+	return fmt.Sprintf("%d attempts are", n)
 }
 
 // markerCache has a marker for each way to mark, and the error where there is

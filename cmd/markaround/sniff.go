@@ -128,7 +128,7 @@ func readTranscript(in input, format speech.Format, stdin io.Reader, copyTo io.W
 	if in.path != "-" {
 		f, err := os.Open(in.path)
 		if err != nil {
-			return nil, pathError(err)
+			return nil, noTranscript(err)
 		}
 		defer f.Close()
 		name, r = in.path, f

@@ -109,7 +109,7 @@ const (
 	NotCompared Verdict = "not compared" // nobody in one group
 )
 
-// Difference is an outcome in two groups, A less B, in the unit of the outcome.
+// Difference is an outcome in two groups, A minus B, in the unit of the outcome.
 type Difference struct {
 	Outcome  Outcome   `json:"outcome"`
 	Item     string    `json:"item"` // id, "" for a whole attempt

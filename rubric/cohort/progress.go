@@ -116,6 +116,7 @@ type Progress struct {
 	Rule       ReadyRule         `json:"rule"`
 	RuleWords  string            `json:"rule_words"`
 	Conditions []Condition       `json:"conditions"`
+	Titles     map[string]string `json:"-"` // of items by id, the latest ones
 }
 
 // ProgressOf follows one student. What to drill are the items that were not
@@ -133,7 +134,7 @@ func ProgressOf(records []Record, rule ReadyRule) (*Progress, error) {
 	if len(records) == 0 {
 		return nil, errors.New("no attempts to follow")
 	}
-	p := &Progress{Student: records[0].Student, Rule: rule, RuleWords: rule.Words()}
+	p := &Progress{Student: records[0].Student, Rule: rule, RuleWords: rule.Words(), Titles: map[string]string{}}
 	list := make([]*Record, len(records))
 	for i := range records {
 		if list[i] = &records[i]; records[i].Student != p.Student {
@@ -142,6 +143,11 @@ func ProgressOf(records []Record, rule ReadyRule) (*Progress, error) {
 	}
 	slices.SortStableFunc(list, earlier)
 	for i, r := range list {
+		if r.Form != nil {
+			for _, col := range r.Form.Items {
+				p.Titles[col.ID] = col.Title
+			}
+		}
 		a := ProgressAttempt{Name: r.Name, Number: r.Number, Day: r.Day, Points: r.Points, Of: r.Of, Pass: r.Pass, Minutes: r.Seconds / 60, Limit: r.Limit / 60}
 		if r.Details != nil {
 			a.Details, a.Numbers = true, r.Details.Wrong

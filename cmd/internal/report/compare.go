@@ -103,7 +103,7 @@ func bothN(d *cohort.Difference) string {
 // waysTried is how many ways a test at random tried: each stops where it can tell.
 var waysTried = regexp.MustCompile(`[0-9]+ (ways )`)
 
-func contrastName(k *cohort.Contrast) string { return k.A + " less " + k.B }
+func contrastName(k *cohort.Contrast) string { return k.A + " minus " + k.B }
 
 func compareDoc(c *cohort.GroupComparison, about About) doc {
 	d := doc{Title: "Comparison by " + string(c.By), Over: "Of " + about.picked() + ": " + rubric.Plural(about.Attempts, "attempt")}

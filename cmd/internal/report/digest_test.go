@@ -155,15 +155,26 @@ func TestSourcesListed(t *testing.T) {
 	}
 }
 
+func TestLimitTime(t *testing.T) {
+	for _, c := range []struct {
+		seconds      float64
+		want, reason string
+	}{{5400, "90 min", "whole minutes"}, {60, "1 min", "one"}, {90, "1:30", "and seconds"}, {60 * 1.1, "1:06", "of a part of a minute"}} {
+		if got := limitTime(c.seconds); got != c.want {
+			t.Errorf("%s: %s, want %s", c.reason, got, c.want)
+		}
+	}
+}
+
 // What is over the limit never reads as within it.
 func TestOverTheLimit(t *testing.T) {
 	for _, c := range []struct {
 		end         float64
 		used, spent string
 	}{
-		{5400, "1:30:00", "time 1:30:00 of 1:30:00"},
-		{5400.2, "1:30:01", "time 1:30:01 of 1:30:00"},
-		{5399.9, "1:29:59", "time 1:29:59 of 1:30:00"},
+		{5400, "1:30:00", "time 1:30:00 of 90 min"},
+		{5400.2, "1:30:01", "time 1:30:01 of 90 min"},
+		{5399.9, "1:29:59", "time 1:29:59 of 90 min"},
 	} {
 		p := rubric.Pace{End: c.end, Limit: 5400}
 		if usedTime(p) != c.used || spent(p) != c.spent {

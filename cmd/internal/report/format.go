@@ -30,6 +30,15 @@ func Clock(seconds float64) string {
 // reads as within.
 func clockUp(seconds float64) string { return Clock(math.Ceil(seconds)) }
 
+// limitTime writes a limit in seconds as "90 min", or by Clock when it is no whole
+// number of minutes.
+func limitTime(seconds float64) string {
+	if seconds > 0 && math.Mod(seconds, 60) == 0 {
+		return fmt.Sprintf("%.0f min", seconds/60)
+	}
+	return Clock(seconds)
+}
+
 // usedTime is the time used, by Clock, or clockUp where it is over the limit.
 func usedTime(p rubric.Pace) string {
 	used := max(0, p.End-p.Start)
@@ -39,12 +48,13 @@ func usedTime(p rubric.Pace) string {
 	return Clock(used)
 }
 
-// percent writes a share, cut down so that 79.96% never reads as a full 80%.
+// percent writes a share rounded to a tenth, as rubric.Tenths does: 79.96% never
+// reads as a full 80%.
 func percent(part, of float64) string {
 	if of <= 0 {
 		return "-"
 	}
-	return strconv.FormatFloat(math.Floor(part/of*1000+1e-9)/10, 'f', 1, 64) + "%"
+	return strconv.FormatFloat(rubric.Tenths(part, of), 'f', 1, 64) + "%"
 }
 
 // clean drops what could steer a terminal or break a line: control and format

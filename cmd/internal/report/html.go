@@ -115,6 +115,7 @@ var pages = template.Must(template.New("").Funcs(template.FuncMap{
 	"add":       func(a, b int) int { return a + b },
 	"wordRate":  func(r float64) string { return fmt.Sprintf("%.0f", r) },
 	"clockUp":   clockUp,
+	"limitTime": limitTime,
 	"usedTime":  usedTime,
 	"moved":     Moved,
 	"seconds":   func(s float64) string { return fmt.Sprintf("%.0f s", s) },

@@ -73,7 +73,7 @@ func itemsDoc(s *Items, about About) doc {
 		d.Notes = append(d.Notes, "All attempts of a student count, and these are alike: intervals are narrower than they should be. Leave --attempts out for those that hold.")
 	}
 	if noDetails > 0 {
-		d.Notes = append(d.Notes, fmt.Sprintf("Of %s the checks, numbers and times are not known, since an earlier version kept them; markaround regrade brings them.", rubric.Plural(noDetails, "attempt")))
+		d.Notes = append(d.Notes, fmt.Sprintf("Of %s the checks, numbers and times are not known, since an earlier version kept them; markaround regrade --all brings them.", rubric.Plural(noDetails, "attempt")))
 	}
 	d.Notes = append(d.Notes,
 		fmt.Sprintf("Intervals are at %.0f%%: Wilson's for shares, Fisher's z for discrimination, Feldt's for reliability. Discrimination is the correlation of an item being right with the number of the others that are.", 100*cohort.Level),

@@ -25,12 +25,19 @@ func ProgressJSON(w io.Writer, p *cohort.Progress, about About) error {
 	return schoolJSON(w, "progress", about, noNulls(p))
 }
 
+// mostTitles are the items listed in one paragraph.
+const mostTitles = 15
+
 func columnTitles(list []cohort.Column) string {
 	var titles []string
-	for _, c := range list {
+	for _, c := range list[:min(len(list), mostTitles)] {
 		titles = append(titles, c.Title)
 	}
-	return strings.Join(titles, "; ")
+	more := ""
+	if n := len(list) - mostTitles; n > 0 {
+		more = fmt.Sprintf("; and %d more", n)
+	}
+	return strings.Join(titles, "; ") + more
 }
 
 func passText(pass bool) string {
@@ -135,7 +142,7 @@ func attemptsBlock(p *cohort.Progress) block {
 			mt.words = fmt.Sprintf("%s: %s minutes", try(a), row[4])
 		}
 		if a.Limit > 0 {
-			row[5] = Clock(60 * a.Limit)
+			row[5] = limitTime(60 * a.Limit)
 			mt.words += " of " + row[5]
 		}
 		g.Rows = append(g.Rows, row)
@@ -151,6 +158,7 @@ func attemptsBlock(p *cohort.Progress) block {
 
 func gainedBlock(p *cohort.Progress) block {
 	b := block{Heading: "Gained and lost", Small: "items said now and not the time before, and the reverse"}
+	cut := false
 	for i := 1; i < len(p.Attempts); i++ {
 		a := &p.Attempts[i]
 		if a.Compared == 0 {
@@ -161,9 +169,13 @@ func gainedBlock(p *cohort.Progress) block {
 			if len(list) == 0 {
 				return word + " none"
 			}
+			cut = cut || len(list) > mostTitles
 			return fmt.Sprintf("%s %d: %s", word, len(list), columnTitles(list))
 		}
 		b.Words = append(b.Words, fmt.Sprintf("%s, of %s in both: %s. %s.", upper(try(a)), rubric.Plural(a.Compared, "item"), side("gained", a.Gained), side("Lost", a.Lost)))
+	}
+	if cut {
+		b.After = []string{"--as csv --table changes lists all."}
 	}
 	return b
 }
@@ -178,7 +190,11 @@ func wrongBlock(p *cohort.Progress) block {
 			if a.Number > 0 {
 				label = fmt.Sprint(a.Number)
 			}
-			g.Rows = append(g.Rows, []string{label, itemOf(n.Item), n.Title, n.Said, n.Accepted})
+			item := itemOf(n.Item)
+			if title := p.Titles[item]; title != "" {
+				item = title
+			}
+			g.Rows = append(g.Rows, []string{label, item, n.Title, n.Said, n.Accepted})
 		}
 	}
 	if len(g.Rows) == 0 {

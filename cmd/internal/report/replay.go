@@ -183,6 +183,9 @@ func (m Moment) About() string { return m.about }
 type point struct {
 	Text string
 	Mark rubric.Mark // of the check or measure
+
+	// Of a number said wrong; Said is "" for all others.
+	Name, Said, Accepted string
 }
 
 // drill is an item to learn, with what to say in the words of the score sheet.
@@ -216,18 +219,24 @@ func newDrills(s *rubric.Sheet) (list []drillGroup) {
 
 func newDrill(it rubric.ItemMark, section string) drill {
 	d := drill{ItemMark: it, Section: section}
-	add := func(text string, mark rubric.Mark, may bool) {
-		if may && mark != rubric.Wrong {
-			d.May = append(d.May, point{text, mark})
+	add := func(p point, may bool) {
+		if may && p.Mark != rubric.Wrong {
+			d.May = append(d.May, p)
 		} else {
-			d.Say = append(d.Say, point{text, mark})
+			d.Say = append(d.Say, p)
 		}
 	}
 	for _, c := range it.Checks {
-		add(c.Title, c.Mark, c.Minor)
+		add(point{Text: c.Title, Mark: c.Mark}, c.Minor)
 	}
 	for _, m := range it.Measures {
-		add(measureText(m), m.Mark, m.Optional)
+		p := point{Text: measureText(m), Mark: m.Mark}
+		if m.Mark == rubric.Wrong && m.Said != "" {
+			p.Name, p.Said = m.Title, m.Said
+			m.Title = ""
+			p.Accepted = measureText(m)
+		}
+		add(p, m.Optional)
 	}
 	return d
 }

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"io"
 	"math"
 	"os"
 	"path/filepath"
@@ -144,6 +145,26 @@ func TestDrill(t *testing.T) {
 	}
 	if len(d.May) != 2 || d.May[0].Text != "clean" || d.May[1].Text != "angle: 90 degrees" {
 		t.Errorf("may be added: %v", d.May)
+	}
+}
+
+// A card with a wrong number has both figures, so that the right one is not read as
+// the wrong one.
+func TestDrillWrongNumber(t *testing.T) {
+	s := &rubric.Sheet{Sections: []rubric.SectionMark{{ID: "steer", Title: "Steering axle"}}, Items: []rubric.ItemMark{{
+		ID: "steer.tread", Section: "steer", Title: "Steer tire tread", Mark: rubric.Wrong, Start: 5,
+		Named:    []rubric.Evidence{{Words: "tire", Start: 5, End: 6}},
+		Checks:   []rubric.CheckMark{{Title: "no cuts", Mark: rubric.Wrong}},
+		Measures: []rubric.MeasureMark{{Title: "tread depth", Said: "2/32 inch", Accepted: "at least 4/32 inch", Note: "steer axle", Mark: rubric.Wrong}},
+	}}}
+	page := written(t, func(w io.Writer) error { return Replay(w, s, ReplayOptions{}) })
+	for _, want := range []string{"tread depth: you said 2/32 inch; accepted <b>at least 4/32 inch (steer axle)</b>", `<b>no cuts</b> <span class="quiet">your words say the opposite</span>`} {
+		if !strings.Contains(page, want) {
+			t.Errorf("no %q on the page", want)
+		}
+	}
+	if got := sayLine(newDrill(s.Items[0], "")); !strings.HasSuffix(got, "tread depth: at least 4/32 inch (steer axle)") {
+		t.Errorf("what to say is %q", got)
 	}
 }
 

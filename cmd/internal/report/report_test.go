@@ -404,13 +404,25 @@ func TestShorten(t *testing.T) {
 }
 
 // A share just under the pass mark must not read as the pass mark.
-func TestPercentIsCutDown(t *testing.T) {
+func TestPercent(t *testing.T) {
 	for _, c := range []struct {
-		part, of float64
-		want     string
-	}{{79.96, 100, "79.9%"}, {80, 100, "80.0%"}, {64, 80, "80.0%"}, {1, 3, "33.3%"}, {0, 0, "-"}} {
+		part, of     float64
+		want, reason string
+	}{
+		{17, 19, "89.5%", "89.47 rounded"},
+		{9, 19, "47.4%", "47.37 rounded"},
+		{1, 3, "33.3%", "33.33 rounded"},
+		{1, 16, "6.3%", "half up"},
+		{79.96, 100, "79.9%", "below 80"},
+		{9999, 10000, "99.9%", "not all"},
+		{80, 100, "80.0%", "whole"},
+		{64, 80, "80.0%", "whole, of a quotient"},
+		{7, 7, "100.0%", "all"},
+		{0, 9, "0.0%", "none"},
+		{0, 0, "-", "of nothing"},
+	} {
 		if got := percent(c.part, c.of); got != c.want {
-			t.Errorf("percent(%v, %v) = %s, want %s", c.part, c.of, got, c.want)
+			t.Errorf("%s: percent(%v, %v) = %s, want %s", c.reason, c.part, c.of, got, c.want)
 		}
 	}
 }

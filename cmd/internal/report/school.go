@@ -246,7 +246,7 @@ func (t *texter) block(bl block) {
 	}
 }
 
-// grid writes a table. Where it does not fit, texts are cut in the middle, the
+// grid writes a table. Where it does not fit, texts go on below themselves, in the
 // widest column first.
 func (t *texter) grid(g grid) {
 	if g.Caption != "" {
@@ -254,18 +254,21 @@ func (t *texter) grid(g grid) {
 	}
 	rows, rest := g.few()
 	g, rows = g.filled(rows)
-	width := make([]int, len(g.Heads))
+	width, least := make([]int, len(g.Heads)), make([]int, len(g.Heads))
 	for _, row := range append([][]string{g.Heads}, rows...) {
 		for i, c := range row {
 			width[i] = max(width[i], utf8.RuneCountInString(c))
+			for _, word := range strings.Fields(c) {
+				least[i] = min(max(least[i], 8, utf8.RuneCountInString(word)), 12)
+			}
 		}
 	}
-	const gap, least = 2, 8
+	const gap = 2
 	for {
 		sum, widest := 0, -1
 		for i, n := range width {
 			sum += n + gap
-			if !g.right(i) && n > max(least, utf8.RuneCountInString(g.Heads[i])) && (widest < 0 || n > width[widest]) {
+			if !g.right(i) && n > max(least[i], utf8.RuneCountInString(g.Heads[i])) && (widest < 0 || n > width[widest]) {
 				widest = i
 			}
 		}
@@ -276,18 +279,30 @@ func (t *texter) grid(g grid) {
 		width[widest]--
 	}
 	write := func(row []string, color string) {
-		line := ""
+		cells, high := make([][]string, len(row)), 1
 		for i, c := range row {
-			c = Shorten(c, width[i])
-			gap := strings.Repeat(" ", max(0, width[i]-utf8.RuneCountInString(c)))
-			if g.right(i) {
-				c = gap + c
-			} else {
-				c += gap
+			if cells[i] = []string{c}; !g.right(i) && utf8.RuneCountInString(c) > width[i] {
+				cells[i] = Wrap(c, width[i])
 			}
-			line += "  " + c
+			high = max(high, len(cells[i]))
 		}
-		t.line(t.paint(color, strings.TrimRight(line, " ")))
+		for k := range high {
+			line := ""
+			for i := range row {
+				c := ""
+				if k < len(cells[i]) {
+					c = cells[i][k]
+				}
+				gap := strings.Repeat(" ", max(0, width[i]-utf8.RuneCountInString(c)))
+				if g.right(i) {
+					c = gap + c
+				} else {
+					c += gap
+				}
+				line += "  " + c
+			}
+			t.line(t.paint(color, strings.TrimRight(line, " ")))
+		}
 	}
 	write(g.Heads, bold)
 	for _, row := range rows {

@@ -256,6 +256,22 @@ func TestCSVKeepsNumbers(t *testing.T) {
 	}
 }
 
+// A text that does not fit goes on below itself, and no word of it is lost.
+func TestGridWraps(t *testing.T) {
+	d := doc{Title: "T", Blocks: []block{{Grids: []grid{{Heads: []string{"item", "right", "remark"}, Left: 1, Last: true,
+		Rows: [][]string{{"Windshield washers and wipers of the cab", "80%", "the hardest of all the items"}, {"Horn", "9%", ""}}}}}}}
+	got := written(t, func(w io.Writer) error { return d.text(w, TextOptions{Width: 60}) })
+	want := `T
+  item                      right  remark
+  Windshield washers and      80%  the hardest of all the
+  wipers of the cab                items
+  Horn                         9%
+`
+	if got != want {
+		t.Errorf("got\n%s\nwant\n%s", got, want)
+	}
+}
+
 // JSON has a version and the figures, and no list is null.
 func TestSchoolJSON(t *testing.T) {
 	reports, c := schoolReports(t, schoolRecords(30, asIs), About{})
@@ -460,6 +476,41 @@ func TestSchoolUnknowns(t *testing.T) {
 		checkStructure(t, []byte(texts[0]))
 		if words := map[string]string{"compare": "not compared: nobody in A", "items": "Not known.", "progress": "Not known."}[name]; !strings.Contains(texts[2], words) {
 			t.Errorf("%s: does not say %q:\n%s", name, words, texts[2])
+		}
+	}
+}
+
+// Items are told by title, and a paragraph of them ends.
+func TestProgressTitles(t *testing.T) {
+	form := &cohort.Form{}
+	for i := range mostTitles + 3 {
+		form.Items = append(form.Items, cohort.Column{ID: fmt.Sprintf("s.i%d", i), Title: fmt.Sprintf("Part %d", i), Of: 1})
+	}
+	n := len(form.Items)
+	list := []cohort.Record{
+		{Name: "a", Student: "S", Number: 1, Form: form, Marks: strings.Repeat("m", n)},
+		{Name: "b", Student: "S", Number: 2, Form: form, Marks: strings.Repeat("s", n),
+			Details: &cohort.Details{Wrong: []cohort.WrongNumber{{Item: "s.i2/depth", Title: "depth", Said: "2", Accepted: "4"}, {Item: "s.gone/depth", Title: "depth", Said: "1", Accepted: "4"}}}},
+	}
+	p, err := cohort.ProgressOf(list, cohort.DefaultReadyRule)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := written(t, func(w io.Writer) error { return ProgressText(w, p, About{}, TextOptions{}) })
+	for _, c := range []struct {
+		want   string
+		there  bool
+		reason string
+	}{
+		{"gained 18: Part 0; Part 1;", true, "how many, and the first ones"},
+		{"; and 3 more. Lost none.", true, "the rest is counted"},
+		{"Part 17", false, "it is not listed"},
+		{"--as csv --table changes lists all.", true, "where it is"},
+		{"  2    Part 2  depth", true, "the title stands by a wrong number"},
+		{"  2    s.gone  depth", true, "the id, where no title is known"},
+	} {
+		if strings.Contains(strings.Join(strings.Fields(text), " "), strings.Join(strings.Fields(c.want), " ")) != c.there {
+			t.Errorf("%s: %q in the text is not %v:\n%s", c.reason, c.want, c.there, text)
 		}
 	}
 }

@@ -169,7 +169,7 @@ func atEnd(s string, room int) string {
 func spent(p rubric.Pace) string {
 	used := "time " + usedTime(p)
 	if p.Limit > 0 {
-		used += " of " + Clock(p.Limit)
+		used += " of " + limitTime(p.Limit)
 	}
 	return used
 }
@@ -388,7 +388,7 @@ func (t *texter) pace(s *rubric.Sheet, d digest) {
 	const lw = 11
 	limit := "no limit"
 	if p.Limit > 0 {
-		limit = "limit " + Clock(p.Limit)
+		limit = "limit " + limitTime(p.Limit)
 		if over := p.End - p.Start - p.Limit; over > 0 {
 			limit += ", over by " + clockUp(over)
 		}

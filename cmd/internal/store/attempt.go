@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 	"time"
@@ -71,14 +72,27 @@ func (d *Details) tidy() error {
 		}
 	}
 	if d.Day != "" {
-		if _, err := time.Parse(time.DateOnly, d.Day); err != nil {
-			return tell("date %q: write it as 2026-11-25", d.Day)
+		if fault := DayFault(d.Day); fault != "" {
+			return tell("date %q: %s", d.Day, fault)
 		}
 	}
 	if d.Number < 0 {
 		return tell("number %d: attempts are counted from 1", d.Number)
 	}
 	return nil
+}
+
+var dayForm = regexp.MustCompile(`^[0-9]{4}-[0-9]{2}-[0-9]{2}$`)
+
+// DayFault says what is wrong with a day, "" when nothing is.
+func DayFault(day string) string {
+	switch _, err := time.Parse(time.DateOnly, day); {
+	case err == nil:
+		return ""
+	case dayForm.MatchString(day):
+		return "there is no such day"
+	}
+	return "write it as 2026-11-25"
 }
 
 type field struct {

@@ -259,7 +259,7 @@ func TestDetails(t *testing.T) {
 		{Details{}, "attempt x: no student id", "nobody's"},
 		{Details{Student: "  "}, "attempt x: no student id", "nobody's"},
 		{Details{Student: "S", Day: "11/25/2026"}, `date "11/25/2026": write it as 2026-11-25`, "another form"},
-		{Details{Student: "S", Day: "2026-02-30"}, `date "2026-02-30": write it as 2026-11-25`, "no such day"},
+		{Details{Student: "S", Day: "2026-02-30"}, `date "2026-02-30": there is no such day`, "no such day"},
 		{Details{Student: "S\n1"}, `student id "S\n1": has characters that cannot be printed`, "a line break"},
 		{Details{Student: "S", Cohort: "\xff"}, `cohort "\xff": has characters that cannot be printed`, "no text"},
 		{Details{Student: strings.Repeat("x", 101)}, `student id "xxxxxxxxxxxxxxxxxxxx"...: has more than 100 characters`, "too long"},
