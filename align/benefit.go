@@ -24,8 +24,7 @@ var benefits = map[rubric.Mark]struct{ least, said float64 }{
 
 // benefit raises doubtful marks to said. Critical parts, which decide the test
 // by themselves, and numbers are never guessed.
-func (l *listening) benefit(items []rubric.ItemMark, place []tokenSpan) {
-	understood := l.understood()
+func (l *listening) benefit(items []rubric.ItemMark, place []tokenSpan, understood []bool) {
 	for i := range items {
 		m := &items[i]
 		b, ok := benefits[m.Mark]

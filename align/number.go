@@ -235,38 +235,33 @@ func (it *itemInfo) longer(h, o *hit, q *speech.Quantity) bool {
 		slices.ContainsFunc(it.measures, func(m measureInfo) bool { return slices.Contains(m.near, o.phrase) })
 }
 
-// owners gives, for each tying phrase, the figure that it is tied to alone, -1
-// where it is none: "three for a single vehicle and four for a combination",
+// owner is what a tying phrase is tied to.
+type owner struct {
+	figure int  // the figure that it is tied to alone, -1 for none, or ofReason
+	linked bool // by a word such as "for"
+}
+
+// owners gives what each tying phrase is tied to: "three for a single vehicle and four for a combination",
 // "steers at least 2/32, and everything else has to have 4/32".
-func (l *listening) owners(qs []speech.Quantity, near []hit) []int {
-	out := make([]int, len(near))
+func (l *listening) owners(qs []speech.Quantity, near []hit) []owner {
+	out := make([]owner, len(near))
+	var reasons []int // tokens at which a reason begins
+	for t := range l.toks {
+		if explaining.at(l.toks, t) > 0 {
+			reasons = append(reasons, t)
+		}
+	}
 	for i, h := range near {
-		out[i] = -1
-		t := h.first - 1
-		for t >= 0 && determiners[l.toks[t].Text] && l.toks[t].Text != "of" {
-			t--
-		}
-		for k := t; k >= max(0, t-reachIf); k-- {
-			if w := l.toks[k].Text; w == "if" || w == "when" || w == "with" {
-				t = k // "three if it was just a single vehicle"
-				break
-			} else if !supposes[w] && !determiners[w] {
-				break
-			}
-		}
-		if w := ""; t >= 0 {
-			if w = l.toks[t].Text; w != "for" && w != "on" && w != "if" && w != "when" && w != "with" {
-				t = -1
-			}
-		}
-		if t >= 0 {
+		out[i] = owner{figure: -1}
+		if t := l.linkBefore(h); t >= 0 {
+			out[i].linked = true
 			for k := range qs {
 				if qs[k].Last <= t && t-qs[k].Last <= reachOwner && !l.stopBetween(qs[k].Last-1, t) {
-					out[i] = k
+					out[i].figure = k
 				}
 			}
 		}
-		if out[i] >= 0 {
+		if out[i].figure >= 0 {
 			continue
 		}
 		// Between two figures, the one in its own clause.
@@ -278,45 +273,46 @@ func (l *listening) owners(qs []speech.Quantity, near []hit) []int {
 		for b < len(qs) && qs[b].Replaced {
 			b++
 		}
-		if a >= 0 && l.because(qs[a].Last, h.first) {
-			out[i] = ofReason // "two, because in front you steer with it"
-			continue
+		if a >= 0 {
+			if k, _ := slices.BinarySearch(reasons, qs[a].Last); k < len(reasons) && reasons[k] < h.first {
+				out[i].figure = ofReason // "two, because in front you steer with it"
+				continue
+			}
 		}
 		if a < 0 || b == len(qs) || qs[a].Last > h.first || h.first-qs[a].Last > reachNearAfter || qs[b].NumberFirst-h.last > reachNear {
 			continue
 		}
 		switch before, after := l.clauseEnds(qs[a].Last-1, h.first), l.clauseEnds(h.last-1, qs[b].First-1); {
 		case before && !after:
-			out[i] = b
+			out[i].figure = b
 		case !before && after:
-			out[i] = a
+			out[i].figure = a
 		case !before && h.last == qs[b].First && slices.ContainsFunc(near, func(o hit) bool { return o.last == qs[a].First }):
-			out[i] = b // "front four, back two"
+			out[i].figure = b // "front four, back two"
 		case !before && !after && verbs[l.toks[h.last].Text]:
-			out[i] = b // "the front is four behind it can be two"
+			out[i].figure = b // "the front is four behind it can be two"
 		}
 	}
 	return out
 }
 
-// namedFor reports that a tying phrase says what the figure before it is of: "three
-// for a single vehicle".
-func (l *listening) namedFor(h hit) bool {
+// linkBefore is the token of the "for", "on", "if", "when" or "with" that a tying
+// phrase hangs on, -1 if there is none: "three for a single vehicle", "three if it
+// was just a single vehicle".
+func (l *listening) linkBefore(h hit) int {
 	t := h.first - 1
 	for t >= 0 && determiners[l.toks[t].Text] && l.toks[t].Text != "of" {
 		t--
 	}
-	for t >= 0 && supposes[l.toks[t].Text] {
-		t--
+	for k := t; k >= max(0, t-reachIf); k-- {
+		switch w := l.toks[k].Text; {
+		case w == "if" || w == "when" || w == "with" || k == t && (w == "for" || w == "on"):
+			return k
+		case !supposes[w] && !determiners[w]:
+			return -1
+		}
 	}
-	if t < 0 {
-		return false
-	}
-	switch l.toks[t].Text {
-	case "for", "on", "if", "when", "with":
-		return true
-	}
-	return false
+	return -1
 }
 
 // ofReason is the owner of a tying phrase in a reason given for the figure before.
@@ -333,16 +329,6 @@ func (it *itemInfo) twice(unit string) bool {
 	return n > 1
 }
 
-// because reports that a reason begins among tokens [a:b).
-func (l *listening) because(a, b int) bool {
-	for t := a; t < b; t++ {
-		if explaining.at(l.toks, t) > 0 {
-			return true
-		}
-	}
-	return false
-}
-
 // clauseEnds reports that a clause ends behind token a or between it and token b.
 func (l *listening) clauseEnds(a, b int) bool {
 	for t := a; t <= b; t++ {
@@ -353,7 +339,7 @@ func (l *listening) clauseEnds(a, b int) bool {
 	return false
 }
 
-func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit, owners []int) []candidate {
+func (l *listening) candidates(out []candidate, qs []speech.Quantity, qi int, near []hit, owners []owner) []candidate {
 	q := &qs[qi]
 	if q.Replaces >= 0 {
 		// A correction stands where the figure stood that it corrects.
@@ -497,7 +483,7 @@ func (l *listening) sightAt(t int) int {
 }
 
 // score says how well a quantity fits a measure, before the place counts.
-func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, owners []int, qi int) (candidate, bool) {
+func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, owners []owner, qi int) (candidate, bool) {
 	ms := it.measures[k]
 	m := ms.measure
 	c := candidate{reading: -1}
@@ -512,8 +498,8 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 		if h.first < q.Last && h.last > q.NumberFirst {
 			continue // the figure itself
 		}
-		owner := owners[lo+j]
-		if owner >= 0 && owner != qi || owner == ofReason && it.twice(m.Unit) {
+		own := owners[lo+j]
+		if own.figure >= 0 && own.figure != qi || own.figure == ofReason && it.twice(m.Unit) {
 			continue // said of another figure, or of none
 		}
 		if it.within(near, lo+j, q) {
@@ -533,8 +519,8 @@ func (l *listening) score(q *speech.Quantity, it *itemInfo, k int, near []hit, o
 		}
 		for j := range it.measures {
 			if o := &it.measures[j]; o.measure.Unit == m.Unit && slices.Contains(o.near, h.phrase) {
-				if other = max(other, tie); owner == qi {
-					if h.first >= q.Last && l.namedFor(h) {
+				if other = max(other, tie); own.figure == qi {
+					if h.first >= q.Last && own.linked {
 						return c, false // it says itself what it is of
 					}
 					others = true

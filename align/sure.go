@@ -67,9 +67,9 @@ var unseen = map[rubric.Mark]struct{ base, slope float64 }{
 
 // assure sets the confidence of every mark, and which marks to listen to.
 func (l *listening) assure(items []rubric.ItemMark) {
-	place := l.places(items)
+	place, understood := l.places(items), l.understood()
 	skipped := sectionsSkipped(items)
-	for i, x := range l.clues(items, place) {
+	for i, x := range l.clues(items, place, understood) {
 		w := sureWeights[items[i].Mark]
 		z := 0.0
 		for k := range w {
@@ -86,7 +86,7 @@ func (l *listening) assure(items []rubric.ItemMark) {
 			items[i].Confidence = min(items[i].Confidence, mostMissed)
 		}
 	}
-	l.benefit(items, place)
+	l.benefit(items, place, understood)
 	rubric.SetAside(items)
 }
 
@@ -115,9 +115,8 @@ func sectionsSkipped(items []rubric.ItemMark) map[string]bool {
 }
 
 // clues gathers the inputs for every mark.
-func (l *listening) clues(items []rubric.ItemMark, place []tokenSpan) []clues {
+func (l *listening) clues(items []rubric.ItemMark, place []tokenSpan, understood []bool) []clues {
 	out := make([]clues, len(items))
-	understood := l.understood()
 	perSection, heardOf := map[string]int{}, map[string]int{}
 	for i := range items {
 		if !items[i].Extra {

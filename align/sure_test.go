@@ -50,7 +50,7 @@ func TestSure(t *testing.T) {
 				m := with(id)
 				answers, l := m.hear(tr, Options{})
 				items := m.rubric.Mark(answers, rubric.Marking{})
-				for i, x := range l.clues(items, l.places(items)) {
+				for i, x := range l.clues(items, l.places(items), l.understood()) {
 					if g, ok := marks[key{id, items[i].ID}]; ok {
 						all = append(all, marked{id, items[i].Mark, x, g == items[i].Mark})
 					}
