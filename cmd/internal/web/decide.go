@@ -215,13 +215,8 @@ func (s *Server) entries(v *reviewer, wanted map[string]bool) (list []newEntry, 
 
 // entry gives an entry with its body.
 func (s *Server) entry(w http.ResponseWriter, r *http.Request) {
-	a, ok := s.attempt(w, r)
-	if !ok {
-		return
-	}
-	o, err := s.open(r.Context(), a)
-	if err != nil {
-		s.fail(w, r, err)
+	o := s.opened(w, r)
+	if o == nil {
 		return
 	}
 	v, err := s.newReviewer(w, r, o)

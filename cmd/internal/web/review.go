@@ -24,6 +24,21 @@ type opened struct {
 	sound *speech.Sound
 }
 
+// opened reads the attempt that the path names; nil when that was answered with an
+// error.
+func (s *Server) opened(w http.ResponseWriter, r *http.Request) *opened {
+	a, ok := s.attempt(w, r)
+	if !ok {
+		return nil
+	}
+	o, err := s.open(r.Context(), a)
+	if err != nil {
+		s.fail(w, r, err)
+		return nil
+	}
+	return o
+}
+
 // open reads an attempt from the store.
 func (s *Server) open(ctx context.Context, a store.Attempt) (*opened, error) {
 	o := &opened{Attempt: a}
@@ -356,13 +371,8 @@ func boolInt(b bool) int {
 
 // review shows the sheet beside the player.
 func (s *Server) review(w http.ResponseWriter, r *http.Request) {
-	a, ok := s.attempt(w, r)
-	if !ok {
-		return
-	}
-	o, err := s.open(r.Context(), a)
-	if err != nil {
-		s.fail(w, r, err)
+	o := s.opened(w, r)
+	if o == nil {
 		return
 	}
 	v, err := s.newReviewer(w, r, o)
@@ -411,13 +421,8 @@ func (s *Server) replay(w http.ResponseWriter, r *http.Request) {
 }
 
 func (s *Server) written(w http.ResponseWriter, r *http.Request, write func(*bytes.Buffer, *opened) error) {
-	a, ok := s.attempt(w, r)
-	if !ok {
-		return
-	}
-	o, err := s.open(r.Context(), a)
-	if err != nil {
-		s.fail(w, r, err)
+	o := s.opened(w, r)
+	if o == nil {
 		return
 	}
 	var b bytes.Buffer
