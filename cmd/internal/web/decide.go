@@ -176,12 +176,11 @@ func (s *Server) news(w http.ResponseWriter, r *http.Request, a store.Attempt, s
 		changed[c.Item] = true
 	}
 	if len(changed) > 0 {
-		o, err := s.open(r.Context(), a)
+		o, err := s.openWith(r.Context(), a, m)
 		if err != nil {
 			s.fail(w, r, err)
 			return
 		}
-		o.Marks = m
 		v, err := s.newReviewer(w, r, o)
 		if err == nil {
 			n.Entries, err = s.entries(v, changed)

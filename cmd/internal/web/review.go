@@ -41,11 +41,17 @@ func (s *Server) opened(w http.ResponseWriter, r *http.Request) *opened {
 
 // open reads an attempt from the store.
 func (s *Server) open(ctx context.Context, a store.Attempt) (*opened, error) {
-	o := &opened{Attempt: a}
-	var err error
-	if o.Marks, err = s.store.Marks(ctx, a.ID); err != nil {
+	m, err := s.store.Marks(ctx, a.ID)
+	if err != nil {
 		return nil, err
 	}
+	return s.openWith(ctx, a, m)
+}
+
+// openWith reads the rest of an attempt whose marks are read.
+func (s *Server) openWith(ctx context.Context, a store.Attempt, m store.Marks) (*opened, error) {
+	o := &opened{Attempt: a, Marks: m}
+	var err error
 	var kept *speech.Sound
 	key := fmt.Sprint(a.ID, " ", a.TranscriptHash, " ", a.RecordingHash, " ", a.Marked)
 	if o.words, _ = s.words.get(key); o.words == nil || a.RecordingHash == "" {
