@@ -62,8 +62,8 @@ func isFinding(id string) bool {
 	return ok && slices.Contains([]FindingKind{OrderFinding, HoldFinding, ReadingFinding}, FindingKind(kind))
 }
 
-// key is the id of a finding in a correction.
-func (f Finding) key() string { return string(f.Kind) + ":" + f.ID }
+// Key is the id of a finding in corrections, marks and tables: "order:ID".
+func (f Finding) Key() string { return string(f.Kind) + ":" + f.ID }
 
 // Correct puts corrections onto a sheet as the program made it, the last one of
 // an item over those before it, and concludes it again: points, sums, result.
@@ -99,12 +99,12 @@ func (u Rule) Correct(s *Sheet, list []Correction) (left []Correction) {
 			continue
 		}
 		if c.Mark == None {
-			i := slices.IndexFunc(s.Findings, func(f Finding) bool { return f.key() == id })
+			i := slices.IndexFunc(s.Findings, func(f Finding) bool { return f.Key() == id })
 			if i < 0 {
 				left = append(left, c)
 			}
 			// One rule may be broken more than once; the correction is of the rule.
-			for ; i >= 0; i = slices.IndexFunc(s.Findings, func(f Finding) bool { return f.key() == id }) {
+			for ; i >= 0; i = slices.IndexFunc(s.Findings, func(f Finding) bool { return f.Key() == id }) {
 				f := s.Findings[i]
 				f.Corrected = &Corrected{From: "found", Why: c.Why, Who: c.Who, When: c.When}
 				s.Rejected = append(s.Rejected, f)

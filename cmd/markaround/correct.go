@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -100,7 +101,7 @@ func readCorrections(path, why, who string) ([]correctionRow, error) {
 	var faults rubric.Errors
 	rows := make([]correctionRow, len(table))
 	for i, r := range table {
-		c := rubric.Correction{Item: r.Get("item"), Mark: markOf(r.Get("mark")), Why: first(r.Get("why"), r.Get("note"), why), Who: first(r.Get("by"), who)}
+		c := rubric.Correction{Item: r.Get("item"), Mark: markOf(r.Get("mark")), Why: cmp.Or(r.Get("why"), r.Get("note"), why), Who: cmp.Or(r.Get("by"), who)}
 		if c.Who == "" {
 			faults = append(faults, &rubric.Error{Pos: rubric.Pos{File: path, Line: r.Line}, Msg: "nobody to go by", Advice: "fill in the column by, or add --by"})
 		}
@@ -110,16 +111,6 @@ func readCorrections(path, why, who string) ([]correctionRow, error) {
 		return nil, faults
 	}
 	return rows, nil
-}
-
-// first is the first text that is not empty.
-func first(texts ...string) string {
-	for _, t := range texts {
-		if t != "" {
-			return t
-		}
-	}
-	return ""
 }
 
 func correct(ctx context.Context, st *store.Store, rows []correctionRow, file string, stdout io.Writer) error {

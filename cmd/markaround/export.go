@@ -191,9 +191,7 @@ func (e *exporter) run(ctx context.Context) (int, error) {
 		attempts, marks := newOut[attemptOut](at(0), e.ends), newOut[markOut](at(1), e.ends)
 		numbers, findings := newOut[numberOut](at(2), e.ends), newOut[findingOut](at(3), e.ends)
 		corrections := newOut[correctionOut](at(4), e.ends)
-		picked := map[int64]bool{}
 		for _, a := range list {
-			picked[a.ID] = true
 			m, err := e.store.Marks(ctx, a.ID)
 			if err != nil {
 				return err
@@ -201,14 +199,8 @@ func (e *exporter) run(ctx context.Context) (int, error) {
 			if err := exportAttempt(a, m, attempts, marks, numbers, findings); err != nil {
 				return err
 			}
-		}
-		orders, err := e.store.Corrections(ctx)
-		if err != nil {
-			return err
-		}
-		for _, o := range orders {
-			if picked[o.Attempt] {
-				if err := corrections.put(correctionOut{o.Attempt, o.Item, string(o.Mark), o.Why, o.Who, o.When}); err != nil {
+			for _, c := range m.Given {
+				if err := corrections.put(correctionOut{a.ID, c.Item, string(c.Mark), c.Why, c.Who, c.When}); err != nil {
 					return err
 				}
 			}
@@ -269,7 +261,7 @@ func exportAttempt(a store.Attempt, m store.Marks, attempts *out[attemptOut], ma
 	}
 	for _, list := range [][]rubric.Finding{m.Corrected.Findings, m.Corrected.Rejected} {
 		for _, f := range list {
-			if err := findings.put(findingOut{a.ID, a.Student, string(f.Kind) + ":" + f.ID, f.Text, f.Critical, f.Corrected != nil, f.Start}); err != nil {
+			if err := findings.put(findingOut{a.ID, a.Student, f.Key(), f.Text, f.Critical, f.Corrected != nil, f.Start}); err != nil {
 				return err
 			}
 		}

@@ -132,9 +132,7 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 		if err != nil {
 			return err
 		}
-		for _, n := range dayNotes(inputs, details, time.Now().Format(time.DateOnly)) {
-			fmt.Fprintf(stderr, "markaround: %s\n", n)
-		}
+		note(stderr, false, dayNotes(inputs, details, time.Now().Format(time.DateOnly))...)
 		st, err := f.keep.open(ctx, true)
 		if err != nil {
 			return err
@@ -154,11 +152,7 @@ func grade(ctx context.Context, args []string, f gradeFlags, stdin io.Reader, st
 	if err := prepare(dest, inputs, f.force, stdin, stderr); err != nil {
 		return err
 	}
-	if !f.quiet {
-		for _, n := range notes {
-			fmt.Fprintf(stderr, "markaround: %s\n", n)
-		}
-	}
+	note(stderr, f.quiet, notes...)
 
 	w := &writer{dest: dest, stdout: stdout, stderr: stderr, all: f.all, quiet: f.quiet, several: several, summaryOnly: f.keep.on && several && f.out == "" && f.as == ""}
 	bar := newProgress(stderr, len(inputs), f.quiet)

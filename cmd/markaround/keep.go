@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -165,18 +166,9 @@ func (f *keepFlags) details(inputs []input) ([]store.Details, error) {
 
 // over fills in what d does not know.
 func over(d, more store.Details) store.Details {
-	for _, p := range []struct {
-		to   *string
-		from string
-	}{{&d.Student, more.Student}, {&d.Day, more.Day}, {&d.Cohort, more.Cohort}, {&d.Site, more.Site}, {&d.Instructor, more.Instructor}, {&d.Vehicle, more.Vehicle}} {
-		if *p.to == "" {
-			*p.to = p.from
-		}
-	}
-	if d.Number == 0 {
-		d.Number = more.Number
-	}
-	return d
+	return store.Details{Student: cmp.Or(d.Student, more.Student), Number: cmp.Or(d.Number, more.Number), Day: cmp.Or(d.Day, more.Day),
+		Cohort: cmp.Or(d.Cohort, more.Cohort), Site: cmp.Or(d.Site, more.Site), Instructor: cmp.Or(d.Instructor, more.Instructor),
+		Vehicle: cmp.Or(d.Vehicle, more.Vehicle)}
 }
 
 var dayInName = regexp.MustCompile(`(?:^|[^0-9])([0-9]{4}-[0-9]{2}-[0-9]{2})(?:[^0-9]|$)`)

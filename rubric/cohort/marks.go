@@ -122,7 +122,7 @@ func (m *Marks) AddSheet(s *rubric.Sheet) error {
 	for _, f := range s.Findings {
 		switch f.Kind {
 		case rubric.OrderFinding, rubric.HoldFinding, rubric.ReadingFinding:
-			m.Add(Judgment{Attempt: s.Attempt, Item: string(f.Kind) + ":" + f.ID, Kind: FindingKind, Mark: Found,
+			m.Add(Judgment{Attempt: s.Attempt, Item: f.Key(), Kind: FindingKind, Mark: Found,
 				Confidence: -1, Words: f.Text, Start: f.Start})
 		}
 	}

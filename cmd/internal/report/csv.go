@@ -78,7 +78,7 @@ func writeRows(c *csv.Writer, s *rubric.Sheet) {
 			continue
 		}
 		row := with(map[string]string{"attempt": s.Attempt, "critical": yes(f.Critical)}, f.Evidence)
-		row["kind"], row["item"], row["mark"], row["title"] = "finding", string(f.Kind)+":"+f.ID, "found", f.Text
+		row["kind"], row["item"], row["mark"], row["title"] = "finding", f.Key(), "found", f.Text
 		row["start"], row["end"], row["reason"] = seconds(f.Start), seconds(f.End), f.Reason
 		put(row)
 	}

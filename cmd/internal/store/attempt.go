@@ -305,7 +305,7 @@ func (s *Store) Amend(ctx context.Context, id int64, d Details) (Attempt, error)
 	var out Attempt
 	err := s.write(ctx, func(q queryer) error {
 		if d.Student != "" {
-			if _, err := q.exec(ctx, `INSERT INTO students (id, cohort, site, instructor) VALUES (?, '', '', '') ON CONFLICT (id) DO NOTHING`, d.Student); err != nil {
+			if err := known(ctx, q, d.Student); err != nil {
 				return err
 			}
 		}

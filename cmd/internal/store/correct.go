@@ -82,8 +82,8 @@ func fits(s *rubric.Sheet, o Order) error {
 			return fmt.Errorf("attempt %d: %s: a remark of %d characters; shorten it to %d", o.Attempt, o.Item, n, maxRemark)
 		}
 	}
-	if kind, id, ok := strings.Cut(o.Item, ":"); ok {
-		if !slices.ContainsFunc(s.Findings, func(f rubric.Finding) bool { return string(f.Kind) == kind && f.ID == id }) {
+	if strings.Contains(o.Item, ":") {
+		if !slices.ContainsFunc(s.Findings, func(f rubric.Finding) bool { return f.Key() == o.Item }) {
 			return fmt.Errorf("attempt %d: no finding %s on its sheet; those that are stand in the CSV form of the sheet", o.Attempt, o.Item)
 		}
 		return nil

@@ -130,7 +130,7 @@ func keep(ctx context.Context, q queryer, e *Entry) (Kept, error) {
 		return again(ctx, q, old[0], e)
 	}
 	d := e.Details
-	if _, err := q.exec(ctx, `INSERT INTO students (id, cohort, site, instructor) VALUES (?, '', '', '') ON CONFLICT (id) DO NOTHING`, d.Student); err != nil {
+	if err := known(ctx, q, d.Student); err != nil {
 		return Kept{}, err
 	}
 	if d.Number == 0 {

@@ -272,9 +272,7 @@ func (l *Layout) details(m *More, checks []cohort.Check) *cohort.Details {
 			}
 		}
 	}
-	for _, w := range m.Wrong {
-		d.Wrong = append(d.Wrong, cohort.WrongNumber(w))
-	}
+	d.Wrong = m.Wrong
 	rest := maps.Clone(m.Sections)
 	add := func(id string) {
 		if t, ok := rest[id]; ok {

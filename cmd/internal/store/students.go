@@ -65,3 +65,9 @@ func (s *Store) studentsWhere(ctx context.Context, where string, args ...any) ([
 	}
 	return list, rows.Err()
 }
+
+// known makes sure that a student is in the list.
+func known(ctx context.Context, q queryer, id string) error {
+	_, err := q.exec(ctx, `INSERT INTO students (id, cohort, site, instructor) VALUES (?, '', '', '') ON CONFLICT (id) DO NOTHING`, id)
+	return err
+}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"markaround/rubric"
+	"markaround/rubric/cohort"
 )
 
 // Item is an item of a score sheet, as far as statistics need it.
@@ -66,13 +67,8 @@ type More struct {
 	Parts    string             `json:"parts,omitempty"`    // a letter for each part of the layout's items, as in Summary.Marks
 }
 
-// WrongNumber is a number that was said wrong.
-type WrongNumber struct {
-	Item     string `json:"item"` // section.part/number
-	Title    string `json:"title"`
-	Said     string `json:"said"`
-	Accepted string `json:"accepted"`
-}
+// WrongNumber is a number that was said wrong, as the statistics take it.
+type WrongNumber = cohort.WrongNumber
 
 // More reads what is kept besides the marks.
 func (s *Summary) More() (m More, err error) {
@@ -125,13 +121,13 @@ func summarize(s *rubric.Sheet) (out summary, err error) {
 		}
 		for _, q := range m.Measures {
 			if q.Mark == rubric.Wrong {
-				more.Wrong = append(more.Wrong, WrongNumber{m.ID + "/" + q.ID, q.Title, q.Said, q.Accepted})
+				more.Wrong = append(more.Wrong, WrongNumber{Item: m.ID + "/" + q.ID, Title: q.Title, Said: q.Said, Accepted: q.Accepted})
 			}
 		}
 	}
 	for _, f := range s.Findings {
 		if f.Kind != rubric.PaceFinding {
-			more.Findings = append(more.Findings, string(f.Kind)+":"+f.ID)
+			more.Findings = append(more.Findings, f.Key())
 		}
 	}
 	for _, g := range s.Pace.DeadAir {

@@ -134,7 +134,7 @@ func titleOf(s *rubric.Sheet, item string) string {
 		}
 	}
 	for _, f := range s.Findings {
-		if string(f.Kind)+":"+f.ID == item {
+		if f.Key() == item {
 			return f.Text
 		}
 	}
@@ -203,11 +203,9 @@ func (s *Server) entries(v *reviewer, wanted map[string]bool) (list []newEntry, 
 			list = append(list, newEntry{it.ID, s.fragment("entry", e)})
 		}
 	}
-	found, err := v.findings()
+	found, err := v.findings(wanted)
 	for _, e := range found {
-		if wanted[e.ID] {
-			list = append(list, newEntry{e.ID, s.fragment("entry", e)})
-		}
+		list = append(list, newEntry{e.ID, s.fragment("entry", e)})
 	}
 	return list, err
 }

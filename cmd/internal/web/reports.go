@@ -65,7 +65,7 @@ func (s *Server) report(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, http.StatusNotFound, "error.page")
 		return
 	}
-	records, err := s.store.Records(r.Context(), f, true)
+	records, err := s.store.Records(r.Context(), f, r.PathValue("kind") != "compare") // a comparison needs no details
 	if err != nil {
 		s.fail(w, r, err)
 		return
@@ -97,13 +97,8 @@ func (s *Server) link(key, href string) report.Link {
 
 // picked says what a filter picks, as the commands say it.
 func picked(f store.Filter) string {
-	var list []string
-	for _, p := range []struct{ name, value string }{{"cohort", f.Cohort}, {"score sheet", f.Rubric}, {"from", f.From}, {"to", f.To}} {
-		if p.value != "" {
-			list = append(list, p.name+" "+p.value)
-		}
-	}
-	return strings.Join(list, ", ")
+	f.Student = "" // whose page it is
+	return f.Words()
 }
 
 // choiceError is an address that no form of ours makes.

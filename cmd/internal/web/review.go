@@ -128,10 +128,9 @@ type place struct {
 }
 
 type facts struct {
-	Sheet                *rubric.Sheet
-	Left, Wrong, Missed  int
-	Used                 float64
-	NoMarks, Corrections int
+	Sheet               *rubric.Sheet
+	Left, Wrong, Missed int
+	Used                float64
 }
 
 type reviewPage struct {
@@ -147,7 +146,6 @@ type reviewPage struct {
 	Rest     []place
 	Sources  []rubric.Source
 	Kept     bool // there is a recording in the store
-	Words    bool
 	Same     bool // the transcript was kept before
 	Say      map[string]string
 	Warnings []string
@@ -158,9 +156,6 @@ func newFacts(s *rubric.Sheet) facts {
 	for _, it := range s.Items {
 		if it.Listen {
 			f.Left++
-		}
-		if it.Corrected != nil {
-			f.Corrections++
 		}
 		for _, m := range it.Measures {
 			if m.Mark == rubric.Wrong {
@@ -193,7 +188,7 @@ func (s *Server) newReviewer(w http.ResponseWriter, r *http.Request, o *opened) 
 		return nil, err
 	}
 	page := &reviewPage{base: s.base(w, r, "review.title", o.Name), Attempt: o.Attempt, Sheet: o.Corrected, Seen: len(o.Given), Pieces: pieces,
-		Facts: newFacts(o.Corrected), Kept: o.RecordingHash != "", Words: o.words != nil, Sources: o.Corrected.Sources, Warnings: o.Corrected.Warnings}
+		Facts: newFacts(o.Corrected), Kept: o.RecordingHash != "", Sources: o.Corrected.Sources, Warnings: o.Corrected.Warnings}
 	page.Nav = "list"
 	v := &reviewer{page: page, o: o, moments: map[string]report.Moment{}, machine: map[string]rubric.Mark{}, stands: map[string]rubric.Correction{}, position: map[string]int{}}
 	for _, m := range pieces.Hear {
@@ -295,7 +290,7 @@ func firstEvidence(it rubric.ItemMark) (first rubric.Evidence, ok bool) {
 }
 
 func (v *reviewer) finding(f rubric.Finding, mark rubric.Mark) (entry, error) {
-	id := string(f.Kind) + ":" + f.ID
+	id := f.Key()
 	e := entry{Page: v.page, ID: id, Title: f.Text, Mark: mark, Machine: "found", Corrected: f.Corrected, Stands: v.stands[id], From: -1, Until: -1, Finding: true}
 	if f.Start >= 0 {
 		e.From, e.Until, _ = around(f.Start, f.End)
@@ -305,17 +300,17 @@ func (v *reviewer) finding(f rubric.Finding, mark rubric.Mark) (entry, error) {
 	return e, err
 }
 
-// findings lists order, holds and readings, those set aside last. One rule that
-// is broken twice is one to decide about.
-func (v *reviewer) findings() (list []entry, err error) {
+// findings lists order, holds and readings, those set aside last, only those wanted
+// unless that is nil. One rule that is broken twice is one to decide about.
+func (v *reviewer) findings(wanted map[string]bool) (list []entry, err error) {
 	seen := map[string]bool{}
 	for _, part := range []struct {
 		list []rubric.Finding
 		mark rubric.Mark
 	}{{v.o.Corrected.Findings, "found"}, {v.o.Corrected.Rejected, rubric.None}} {
 		for _, f := range part.list {
-			id := string(f.Kind) + ":" + f.ID
-			if f.Kind == rubric.PaceFinding || seen[id] {
+			id := f.Key()
+			if f.Kind == rubric.PaceFinding || seen[id] || wanted != nil && !wanted[id] {
 				continue
 			}
 			seen[id] = true
@@ -364,7 +359,7 @@ func (v *reviewer) fill() error {
 		p.First[0].Open = true
 	}
 	var err error
-	p.Findings, err = v.findings()
+	p.Findings, err = v.findings(nil)
 	return err
 }
 

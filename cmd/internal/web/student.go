@@ -28,16 +28,8 @@ func (f *records) of(a *store.Summary, more store.More) cohort.Record {
 		}
 		f.forms[a.Layout] = form
 	}
-	marks := make([]byte, len(form.Items))
-	for i := range marks {
-		marks[i] = cohort.Letter(a.Mark(i))
-	}
-	d := &cohort.Details{}
-	for _, n := range more.Wrong {
-		d.Wrong = append(d.Wrong, cohort.WrongNumber(n))
-	}
 	return cohort.Record{Name: a.Name, Student: a.Student, Number: a.Number, Day: a.Day, Cohort: a.Cohort, Site: a.Site, Instructor: a.Instructor, Vehicle: a.Vehicle,
-		Points: a.Points, Of: a.Of, Pass: a.Pass, Seconds: a.Seconds, Limit: more.Limit, Form: form, Marks: string(marks), Details: d}
+		Points: a.Points, Of: a.Of, Pass: a.Pass, Seconds: a.Seconds, Limit: more.Limit, Form: form, Marks: a.Marks(), Details: &cohort.Details{Wrong: more.Wrong}}
 }
 
 // seenStudent is a student with what the attempts say.
