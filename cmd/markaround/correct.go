@@ -133,6 +133,8 @@ func correct(ctx context.Context, st *store.Store, rows []correctionRow, file st
 				return at(i, err)
 			}
 			found[r.attempt] = a
+		}
+		if names[a.ID] == nil { // a file may name one attempt in two ways
 			ids = append(ids, a.ID)
 			m, err := st.Marks(ctx, a.ID)
 			if err != nil {
